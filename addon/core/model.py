@@ -1,0 +1,432 @@
+"""Every record that passes between stages. No algorithms live here.
+
+Lengths are mm and angles radians. Arrays are float64 or int64 and read-only.
+The flat of a piece is seen from the front: outside face of the foam up, so a
+counter-clockwise outline has the foam on its left. A fold is the angle between
+the outward normals of two faces: 0 flat, convex positive, concave negative.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from .errors import Finding
+from .stock import Stock
+
+SEAM, TRENCH, SCORE = 1, 2, 4  # bit flags of a marked edge
+OUTER, MIDDLE, INNER = "outer", "middle", "inner"  # which face of the foam the sculpt is
+FRONT, BACK = "front", "back"  # faces of a flat piece: front is the outside of the suit
+
+
+class Frozen:
+    """Base of the records: turns sequences of numbers into read-only arrays."""
+
+    _floats: tuple[str, ...] = ()
+    _ints: tuple[str, ...] = ()
+
+    def __post_init__(self):
+        for names, dtype in ((self._floats, np.float64), (self._ints, np.int64)):
+            for name in names:
+                array = np.array(getattr(self, name), dtype=dtype)
+                array.setflags(write=False)
+                object.__setattr__(self, name, array)
+
+
+# --- what comes in -----------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SculptObject:
+    """One object of the sculpt. None means: as the settings say."""
+
+    name: str
+    stock: Stock | None = None
+    side: str | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Sculpt(Frozen):
+    """The maker's surface with its marks.
+
+    vertices (n, 3) mm; faces (m, 3) counter-clockwise seen from outside;
+    edges (k, 2) the marked edges as sorted vertex pairs, kinds (k,) their flags
+    (SEAM | TRENCH | SCORE); face_object (m,) index into objects;
+    polygon (m,) the maker's own face each triangle came from.
+    up and front (3,) are unit vectors of the world the suit stands in.
+    """
+
+    _floats = ("vertices", "up", "front")
+    _ints = ("faces", "edges", "kinds", "face_object", "polygon")
+
+    vertices: np.ndarray
+    faces: np.ndarray
+    edges: np.ndarray
+    kinds: np.ndarray
+    face_object: np.ndarray
+    objects: tuple[SculptObject, ...]
+    polygon: np.ndarray
+    up: np.ndarray = (0.0, 0.0, 1.0)
+    front: np.ndarray = (0.0, -1.0, 0.0)
+    findings: tuple[Finding, ...] = ()
+
+    @classmethod
+    def plain(cls, vertices, faces, edges=(), kinds=(), name="sculpt", **more) -> Sculpt:
+        """A sculpt of one object with the given marks."""
+        faces = np.asarray(faces, dtype=np.int64).reshape(-1, 3)
+        return cls(
+            vertices=np.asarray(vertices, dtype=float).reshape(-1, 3),
+            faces=faces,
+            edges=np.sort(np.asarray(edges, dtype=np.int64).reshape(-1, 2), axis=1),
+            kinds=np.asarray(kinds, dtype=np.int64),
+            face_object=np.zeros(len(faces), dtype=np.int64),
+            objects=(SculptObject(name),),
+            polygon=np.arange(len(faces)),
+            **more,
+        )
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the maker chooses for a whole pattern. Lengths mm, angles radians."""
+
+    stock: Stock
+    side: str = OUTER
+    scale: float = 1.0  # of the sculpt, before thickness; printing stays 1:1
+    seam_angle: float | None = None  # also seam every edge folded sharper than this
+    web: float = 0.3  # foam left under a trench, as a fraction of the thickness
+    score_depth: float = 0.4  # depth of a score line, as a fraction of the thickness
+    notch_spacing: float = 70.0
+    paper: str = "A4"
+    margin: float = 10.0  # unprinted border of a page
+    overlap: float = 10.0  # of neighbouring tiles
+    unit: str = "mm"  # for what people read
+    title: str = "Foamwright pattern"
+    seed: int = 1
+    nest_seconds: float = 4.0  # per mat
+    only: str | None = None  # export this piece alone
+
+
+# --- between the stages ------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Border(Frozen):
+    """A run of a region's boundary: one side of one seam, or a stretch of free rim.
+
+    vertices (k,) local indices in loop order (foam on the left), ends included;
+    first == last for a border that is a whole loop. seam: index into the cut's
+    seams or -1 for a rim. forward: runs along the seam's curve (else against it).
+    """
+
+    _ints = ("vertices",)
+
+    vertices: np.ndarray
+    seam: int = -1
+    forward: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class Line(Frozen):
+    """A trench or score line on a region: vertices (k,) local, in order."""
+
+    _ints = ("vertices",)
+
+    vertices: np.ndarray
+    kind: int
+
+
+@dataclass(frozen=True, eq=False)
+class Region(Frozen):
+    """A connected part of the sculpt, cut free along its seams, not yet flat.
+
+    vertices (n, 3), faces (m, 3) local; source_vertex (n,), source_face (m,)
+    index the sculpt. loops: each boundary loop as a tuple of indices into
+    borders, in order, the longest loop first. leaf (m, 3): index of each face
+    corner in the mesh that is also cut along trenches (n_leaves corners).
+    """
+
+    _floats = ("vertices",)
+    _ints = ("faces", "source_vertex", "source_face", "leaf")
+
+    vertices: np.ndarray
+    faces: np.ndarray
+    source_vertex: np.ndarray
+    source_face: np.ndarray
+    leaf: np.ndarray
+    object: int
+    borders: tuple[Border, ...]
+    loops: tuple[tuple[int, ...], ...]
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Seam(Frozen):
+    """One seam of the cut: vertices (k,) of the sculpt in order; sides: the
+    (region, border) on its left and on its right (the same region for a dart)."""
+
+    _ints = ("vertices",)
+
+    vertices: np.ndarray
+    sides: tuple[tuple[int, int], tuple[int, int]]
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """The sculpt cut into regions, and the seams that join them."""
+
+    regions: tuple[Region, ...]
+    seams: tuple[Seam, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Layer(Frozen):
+    """The length-keeping layer of a region.
+
+    lengths (m, 3): rest length of each face's edge opposite its corner.
+    normals (c, 3): surface normal per leaf corner, from that side alone.
+    curvature (c, 2): principal curvatures per leaf corner, 1/mm, larger first;
+    positive where the outside is convex. folds: per border (k,) fold to the
+    other side; 0 on rims. line_folds: per line (k,). contact: per border, the
+    length of the line in which the mates touch over the border's rest length.
+    """
+
+    _floats = ("lengths", "normals", "curvature", "contact")
+
+    lengths: np.ndarray
+    normals: np.ndarray
+    curvature: np.ndarray
+    folds: tuple[np.ndarray, ...]
+    line_folds: tuple[np.ndarray, ...]
+    contact: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Flat(Frozen):
+    """A flattened region: points (n, 2); sigma (m, 2) singular values of the
+    forming map flat -> layer, larger first; flipped faces have sigma[:, 1] <= 0."""
+
+    _floats = ("points", "sigma")
+
+    points: np.ndarray
+    sigma: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """Can this piece be formed from its stock?
+
+    kind: "flat", "bend", "heat" or "relief". cold and heated: utilisation (1 is
+    the limit). radius: smallest radius of curvature, mm (inf when flat). worst:
+    sculpt face with the largest utilisation. estimate: True while the numbers
+    come from one flattening rather than from the best one.
+    """
+
+    kind: str
+    cold: float
+    heated: float
+    stretch: tuple[float, float]
+    radius: float
+    worst: int
+    reason: str
+    estimate: bool = True
+
+
+# --- the pattern -------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class PieceEdge(Frozen):
+    """One edge of a flat piece.
+
+    mate: unique code of the mate, "" for a free rim; letter: what is printed.
+    points (k, 2) on the sculpt-side outline in loop order; bevel (k,) angle from
+    square at each point (half the fold, convex positive). length: of the line in
+    which the mates touch. larger: the face that reaches further, FRONT or BACK,
+    "" where square.
+    """
+
+    _floats = ("points", "bevel")
+
+    points: np.ndarray
+    bevel: np.ndarray
+    mate: str = ""
+    letter: str = ""
+    length: float = 0.0
+    larger: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Fold(Frozen):
+    """A trench or score line on a flat piece: points (k, 2), fold (k,) at each.
+
+    kind TRENCH or SCORE; side: the face it is cut from; depth and, for a trench,
+    mouth (width at the face, widest place), mm.
+    """
+
+    _floats = ("points", "fold")
+
+    points: np.ndarray
+    fold: np.ndarray
+    kind: int
+    side: str
+    depth: float
+    mouth: float
+
+
+@dataclass(frozen=True, eq=False)
+class Notch(Frozen):
+    """A tick across the cut edge: point (2,) on the cut line, inward unit (2,),
+    letter of the mate, index counted along the mate, text whether it is lettered."""
+
+    _floats = ("point", "inward")
+
+    point: np.ndarray
+    inward: np.ndarray
+    letter: str
+    index: int
+
+
+@dataclass(frozen=True, eq=False)
+class Piece(Frozen):
+    """One piece of foam.
+
+    vertices (n, 3) and faces (m, 3): its part of the sculpt; source_vertex (n,),
+    source_face (m,) index the Sculpt; flat (n, 2) and stretch (m, 2) from Flat.
+    front, back: outline of each foam face as closed rings (k, 2), first ring the
+    outside, the rest holes; cut: what is cut square through the sheet (per edge
+    the larger face), same layout. up (2,): direction on the flat that points up
+    on the wearer, zero when the piece lies level.
+    template: code of the piece whose printed template this one uses; copies and
+    mirrored: how many are cut from this template as printed and turned over
+    (both 0 when another piece's template is used). flipped: this piece is the
+    template turned over. base: "body" or the code of the piece it lies on.
+    """
+
+    _floats = ("vertices", "flat", "stretch", "up")
+    _ints = ("faces", "source_vertex", "source_face")
+
+    code: str
+    name: str
+    object: str
+    stock: Stock
+    side: str
+    verdict: Verdict
+    vertices: np.ndarray
+    faces: np.ndarray
+    source_vertex: np.ndarray
+    source_face: np.ndarray
+    flat: np.ndarray
+    stretch: np.ndarray
+    front: tuple[np.ndarray, ...]
+    back: tuple[np.ndarray, ...]
+    cut: tuple[np.ndarray, ...]
+    edges: tuple[PieceEdge, ...]
+    folds: tuple[Fold, ...] = ()
+    notches: tuple[Notch, ...] = ()
+    up: np.ndarray = (0.0, 1.0)
+    area: float = 0.0
+    base: str = "body"
+    template: str = ""
+    copies: int = 1
+    mirrored: int = 0
+    flipped: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Mate(Frozen):
+    """Two edges that are glued together.
+
+    code unique, letter printed; edges: two (piece code, edge index); lengths of
+    both along the line in which they touch; gap: their difference; fold (2,):
+    smallest and largest; curve (k, 3): the seam on the sculpt.
+    """
+
+    _floats = ("lengths", "fold", "curve")
+
+    code: str
+    letter: str
+    edges: tuple[tuple[str, int], tuple[str, int]]
+    lengths: np.ndarray
+    gap: float
+    fold: np.ndarray
+    curve: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Placement(Frozen):
+    """A piece on a sheet: its template's points are mirrored in x first where
+    `mirrored`, then turned by angle, then moved by offset (2,)."""
+
+    _floats = ("offset",)
+
+    piece: str
+    angle: float
+    offset: np.ndarray
+    mirrored: bool = False
+
+    def apply(self, points: np.ndarray) -> np.ndarray:
+        """Points (k, 2) of the piece on the sheet."""
+        points = np.asarray(points, dtype=float)
+        if self.mirrored:
+            points = points * (-1.0, 1.0)
+        c, s = np.cos(self.angle), np.sin(self.angle)
+        return points @ np.array([[c, s], [-s, c]]) + self.offset
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A mat of stock or a page of paper with what lies on it; origin bottom left.
+
+    kind "mat" or "page"; size (w, h); name such as "EVA 10 mm, mat 1" or
+    "page 3"; tile: (code of the piece, row, column, rows, columns) on a page
+    that shows a part of a larger piece, whose placement then runs off the page.
+    """
+
+    kind: str
+    name: str
+    size: tuple[float, float]
+    placements: tuple[Placement, ...]
+    stock: Stock | None = None
+    tile: tuple[str, int, int, int, int] | None = None
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the build. kind: "cut", "line", "bevel", "heat", "dart", "join",
+    "close" or "finish"; pieces and mates: codes; text: whole sentences."""
+
+    number: int
+    kind: str
+    title: str
+    text: tuple[str, ...]
+    pieces: tuple[str, ...] = ()
+    mates: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Pattern:
+    """All of it. mats and pages are empty for a check."""
+
+    settings: Settings
+    sculpt: Sculpt
+    pieces: tuple[Piece, ...]
+    mates: tuple[Mate, ...]
+    findings: tuple[Finding, ...] = ()
+    mats: tuple[Sheet, ...] = ()
+    pages: tuple[Sheet, ...] = ()
+    steps: tuple[Step, ...] = ()
+    index: Mapping[str, int] = field(default_factory=dict)
+
+    def __post_init__(self):
+        object.__setattr__(self, "index", {p.code: i for i, p in enumerate(self.pieces)})
+
+    def piece(self, code: str) -> Piece:
+        return self.pieces[self.index[code]]
+
+    @property
+    def templates(self) -> tuple[Piece, ...]:
+        """The pieces that are printed: one for each set of equal or mirrored ones."""
+        return tuple(p for p in self.pieces if p.template == p.code)

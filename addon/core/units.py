@@ -1,0 +1,48 @@
+"""Lengths and angles at the edges of the program. Inside, all is mm and radians."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from .errors import ERROR, Finding, FoamError
+
+MM_PER = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8, "pt": 25.4 / 72.0}
+
+_LENGTH = re.compile(r"\s*([-+]?\d*\.?\d+(?:[eE][-+]?\d+)?)\s*([a-z]*|\")\s*$")
+
+
+def parse_length(text: str, default: str = "mm") -> float:
+    """Length in mm from "10", "10 mm", "1.5cm" or '3/8 in' style text.
+
+    Fractions are allowed for inches ("3/8 in", "1 1/2 in"). Raises FoamError
+    `bad-length` for anything else, for a negative length and for a length that
+    is not finite.
+    """
+    source = str(text).strip().lower().replace("\u2033", '"')
+    match = re.fullmatch(r"(?:(\d+)\s+)?(\d+)/([1-9]\d*)\s*(in|\")", source)
+    if match:
+        whole, top, bottom, _ = match.groups()
+        return (int(whole or 0) + int(top) / int(bottom)) * MM_PER["in"]
+    match = _LENGTH.match(source)
+    unit = (match.group(2) or default).replace('"', "in") if match else ""
+    if not match or unit not in MM_PER:
+        raise FoamError(Finding(
+            "bad-length", ERROR, f"“{text}” is not a length.",
+            "Write a number with a unit: 10 mm, 1 cm, 3/8 in."))
+    value = float(match.group(1)) * MM_PER[unit]
+    if not math.isfinite(value) or value < 0:
+        raise FoamError(Finding(
+            "bad-length", ERROR, f"The length “{text}” is negative or not finite.",
+            "Write a length of zero or more."))
+    return value
+
+
+def format_length(mm: float, unit: str = "mm") -> str:
+    """A length for a person to read: one decimal in mm, two in inches."""
+    return f"{mm / 25.4:.2f} in" if unit == "in" else f"{mm:.1f} mm".replace(".0 mm", " mm")
+
+
+def format_angle(radians: float) -> str:
+    """Whole degrees with the degree sign."""
+    return f"{math.degrees(radians):.0f}\u00b0"
