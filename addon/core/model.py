@@ -242,15 +242,19 @@ class PieceEdge(Frozen):
     """One edge of a flat piece.
 
     mate: unique code of the mate, "" for a free rim; letter: what is printed.
-    points (k, 2) on the sculpt-side outline in loop order; bevel (k,) angle from
-    square at each point (half the fold, convex positive). length: of the line in
-    which the mates touch. larger: the face that reaches further, FRONT or BACK,
-    "" where square.
+    points (k, 2) on the line of the sculpt's own face, in loop order; cut (k, 2)
+    the same on the cut line; fraction (k,) of the seam's length at each point, in
+    the seam's own direction, so that both mates agree (falling on one of them);
+    bevel (k,) angle from square at each point (half the fold, convex positive).
+    length: of the line in which the mates touch. larger: the face that reaches
+    further, FRONT or BACK, "" where square.
     """
 
-    _floats = ("points", "bevel")
+    _floats = ("points", "cut", "fraction", "bevel")
 
     points: np.ndarray
+    cut: np.ndarray
+    fraction: np.ndarray
     bevel: np.ndarray
     mate: str = ""
     letter: str = ""
@@ -279,7 +283,7 @@ class Fold(Frozen):
 @dataclass(frozen=True, eq=False)
 class Notch(Frozen):
     """A tick across the cut edge: point (2,) on the cut line, inward unit (2,),
-    letter of the mate, index counted along the mate, text whether it is lettered."""
+    letter of the mate, index counted along the seam (equal on both mates)."""
 
     _floats = ("point", "inward")
 

@@ -1,0 +1,154 @@
+"""Array kernels shared by the stages, on vertices (n, 3) and triangles (m, 3)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def face_normals(vertices: np.ndarray, faces: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Unit normals (m, 3) and areas (m,). Faces without area get a zero normal."""
+    a, b, c = (vertices[faces[:, i]] for i in range(3))
+    cross = np.cross(b - a, c - a)
+    double = np.linalg.norm(cross, axis=1)
+    return cross / np.where(double > 0, double, 1.0)[:, None], double / 2
+
+
+def corner_angles(vertices: np.ndarray, faces: np.ndarray) -> np.ndarray:
+    """Angle (m, 3) at each corner of each face, radians."""
+    angles = np.empty(faces.shape)
+    for i in range(3):
+        p = vertices[faces[:, i]]
+        u, v = vertices[faces[:, (i + 1) % 3]] - p, vertices[faces[:, (i + 2) % 3]] - p
+        cross = np.linalg.norm(np.cross(u, v), axis=1)
+        angles[:, i] = np.arctan2(cross, np.einsum("ij,ij->i", u, v))
+    return angles
+
+
+def vertex_normals(vertices: np.ndarray, faces: np.ndarray, count: int | None = None) -> np.ndarray:
+    """Angle-weighted unit normals (n, 3)."""
+    normals, _ = face_normals(vertices, faces)
+    angles = corner_angles(vertices, faces)
+    count = len(vertices) if count is None else count
+    total = np.stack([
+        np.bincount(faces.ravel(), (angles * normals[:, k, None]).ravel(), minlength=count)
+        for k in range(3)], axis=1)
+    length = np.linalg.norm(total, axis=1)
+    return total / np.where(length > 0, length, 1.0)[:, None]
+
+
+def half_edges(faces: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Half-edges in face order: start (3m,), end (3m,) and key (3m,) of the edge.
+
+    Half-edge 3 f + i runs from corner i to corner i + 1 of face f. Keys are equal
+    for the two half-edges of one undirected edge.
+    """
+    start = faces.ravel()
+    end = np.roll(faces, -1, axis=1).ravel()
+    return start, end, edge_keys(np.stack([start, end], axis=1), int(faces.max(initial=-1)) + 1)
+
+
+def edge_keys(edges: np.ndarray, count: int) -> np.ndarray:
+    """One integer (k,) per undirected edge (k, 2) of a mesh with `count` vertices."""
+    edges = np.asarray(edges, dtype=np.int64).reshape(-1, 2)
+    return edges.min(axis=1) * count + edges.max(axis=1)
+
+
+def twins(faces: np.ndarray) -> np.ndarray:
+    """Opposite half-edge (3m,) of every half-edge, -1 on the boundary.
+
+    Needs a mesh whose edges have at most two faces, wound alike.
+    """
+    _, _, key = half_edges(faces)
+    order = np.argsort(key, kind="stable")
+    same = key[order][1:] == key[order][:-1]
+    twin = np.full(len(key), -1, dtype=np.int64)
+    twin[order[:-1][same]] = order[1:][same]
+    twin[order[1:][same]] = order[:-1][same]
+    return twin
+
+
+def edge_faces(faces: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Inner edges (k, 2) and the two faces (k, 2) beside each; manifold meshes only."""
+    twin = twins(faces)
+    half = np.flatnonzero(twin > np.arange(len(twin)))
+    start, end, _ = half_edges(faces)
+    return (np.stack([start[half], end[half]], axis=1),
+            np.stack([half // 3, twin[half] // 3], axis=1))
+
+
+def components(count: int, links: np.ndarray) -> tuple[int, np.ndarray]:
+    """Number of connected groups of `count` things joined by links (k, 2), and labels."""
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import connected_components
+
+    links = np.asarray(links, dtype=np.int64).reshape(-1, 2)
+    graph = coo_matrix((np.ones(len(links), dtype=np.int8), (links[:, 0], links[:, 1])),
+                       shape=(count, count))
+    number, labels = connected_components(graph, directed=False)
+    return number, labels.astype(np.int64)
+
+
+def cut_along(faces: np.ndarray, edges: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Cut a mesh open along edges (k, 2).
+
+    Returns faces (m, 3) over new vertices and source (n',) the old vertex of each
+    new one. A vertex is split into one per fan of faces that still hang together
+    around it, so a cut that ends inside leaves its tip whole. The mesh may have
+    `count` vertices; unused ones are dropped.
+    """
+    twin = twins(faces)
+    start, end, _ = half_edges(faces)
+    key = edge_keys(np.stack([start, end], axis=1), count)
+    kept = (twin >= 0) & ~np.isin(key, edge_keys(edges, count))
+    half = np.flatnonzero(kept & (twin > np.arange(len(twin))))
+    other = twin[half]
+    # Half-edge h starts at corner h and ends at the next corner of the same face.
+    after = lambda h: h - h % 3 + (h + 1) % 3  # noqa: E731
+    links = np.concatenate([np.stack([half, after(other)], axis=1),
+                            np.stack([after(half), other], axis=1)])
+    number, corner = components(len(start), links)
+    source = np.empty(number, dtype=np.int64)
+    source[corner] = start
+    # Number the new vertices in the order of the old ones, so that an uncut mesh keeps its order.
+    order = np.argsort(source, kind="stable")
+    rank = np.empty(number, dtype=np.int64)
+    rank[order] = np.arange(number)
+    return rank[corner].reshape(-1, 3), source[order]
+
+
+def boundary_loops(faces: np.ndarray) -> list[np.ndarray]:
+    """Boundary loops as arrays of half-edges in order, foam on the left.
+
+    Follows each boundary half-edge to the next one by turning about its end
+    vertex, so loops that touch in a vertex are told apart.
+    """
+    twin = twins(faces)
+    bound = np.flatnonzero(twin < 0)
+    following = {}
+    for h in bound:
+        n = h - h % 3 + (h + 1) % 3
+        while twin[n] >= 0:
+            t = twin[n]
+            n = t - t % 3 + (t + 1) % 3
+        following[h] = n
+    loops, seen = [], set()
+    for h in bound:
+        if h in seen:
+            continue
+        loop = []
+        while h not in seen:
+            seen.add(h)
+            loop.append(h)
+            h = following[h]
+        loops.append(np.array(loop, dtype=np.int64))
+    return loops
+
+
+def polyline_length(points: np.ndarray) -> float:
+    """Length of a polyline (k, d)."""
+    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+
+
+def arc_length(points: np.ndarray) -> np.ndarray:
+    """Distance (k,) along a polyline (k, d) from its first point."""
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
