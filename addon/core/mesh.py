@@ -152,3 +152,64 @@ def polyline_length(points: np.ndarray) -> float:
 def arc_length(points: np.ndarray) -> np.ndarray:
     """Distance (k,) along a polyline (k, d) from its first point."""
     return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+
+
+def chains(edges: np.ndarray) -> list[np.ndarray]:
+    """Polylines of vertices that run through edges (k, 2), split where not two edges meet.
+
+    A ring starts and ends at its lowest vertex. The order is that of each
+    polyline's lowest edge, so equal input gives equal output.
+    """
+    edges = np.sort(np.asarray(edges, dtype=np.int64).reshape(-1, 2), axis=1)
+    edges = np.unique(edges, axis=0)
+    around: dict[int, list[int]] = {}
+    for i, (a, b) in enumerate(edges.tolist()):
+        around.setdefault(a, []).append(i)
+        around.setdefault(b, []).append(i)
+    used = np.zeros(len(edges), dtype=bool)
+
+    def walk(vertex: int, edge: int) -> np.ndarray:
+        path = [vertex]
+        while True:
+            used[edge] = True
+            a, b = edges[edge]
+            vertex = int(b if a == vertex else a)
+            path.append(vertex)
+            onward = [e for e in around[vertex] if not used[e]]
+            if len(around[vertex]) != 2 or not onward:
+                return np.array(path, dtype=np.int64)
+            edge = onward[0]
+
+    ends = sorted(v for v, es in around.items() if len(es) != 2)
+    paths = [walk(v, e) for v in ends for e in around[v] if not used[e]]
+    paths += [walk(int(edges[i, 0]), i) for i in range(len(edges)) if not used[i]]
+    return paths
+
+
+def corners(points: np.ndarray, window: float, limit: float) -> np.ndarray:
+    """Indices of inner points (k, d) where a polyline turns by more than `limit`.
+
+    The turn is measured between chords `window` long on either side, so the small
+    steps of a line that follows mesh edges are not corners; of several close
+    together only the sharpest counts.
+    """
+    along = arc_length(points)
+    if len(points) < 3 or along[-1] <= 0:
+        return np.empty(0, dtype=np.int64)
+    sample = lambda s: np.stack([np.interp(s, along, x) for x in points.T], axis=1)  # noqa: E731
+    # A chord never ends short of the neighbouring point, else a coarse line has no turns.
+    back = np.minimum(along - window, np.concatenate([[0.0], along[:-1]]))
+    ahead = np.maximum(along + window, np.concatenate([along[1:], along[-1:]]))
+    u = points - sample(np.maximum(back, 0.0))
+    v = sample(np.minimum(ahead, along[-1])) - points
+    length = np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1)
+    cosine = np.einsum("ij,ij->i", u, v) / np.where(length > 0, length, 1.0)
+    turn = np.where(length > 0, np.arccos(np.clip(cosine, -1.0, 1.0)), 0.0)
+    turn[[0, -1]] = 0.0
+    found = []
+    for i in np.argsort(-turn, kind="stable"):
+        if turn[i] <= limit:
+            break
+        if all(abs(along[i] - along[j]) > window for j in found):
+            found.append(int(i))
+    return np.array(sorted(found), dtype=np.int64)

@@ -1,0 +1,209 @@
+"""Sculpt -> regions: cut the surface along its seams and say which edges belong together."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from . import mesh
+from .errors import ERROR, Finding, FoamError
+from .model import SCORE, SEAM, TRENCH, Border, Cut, Line, Region, Sculpt, Seam
+
+CORNER = math.radians(45.0)  # a seam that turns more sharply ends there and another begins
+CORNER_WINDOW = 8.0  # mm over which that turn is measured
+
+
+def marked(sculpt: Sculpt, kind: int) -> np.ndarray:
+    """The edges (k, 2) of the sculpt that carry a mark. A seam overrides other marks."""
+    flags = (sculpt.kinds & kind) != 0
+    if kind != SEAM:
+        flags &= (sculpt.kinds & SEAM) == 0
+    return sculpt.edges[flags]
+
+
+def with_sharp_seams(sculpt: Sculpt, angle: float) -> Sculpt:
+    """The sculpt with seams also on every inner edge folded by more than `angle` (radians)."""
+    normals, _ = mesh.face_normals(sculpt.vertices, sculpt.faces)
+    edges, beside = mesh.edge_faces(sculpt.faces)
+    n1, n2 = normals[beside[:, 0]], normals[beside[:, 1]]
+    fold = np.arctan2(np.linalg.norm(np.cross(n1, n2), axis=1), np.einsum("ij,ij->i", n1, n2))
+    sharp = np.sort(edges[fold > angle], axis=1)
+    return replace(sculpt, edges=np.concatenate([sculpt.edges, sharp]),
+                   kinds=np.concatenate([sculpt.kinds, np.full(len(sharp), SEAM)]))
+
+
+def cut(sculpt: Sculpt) -> Cut:
+    """Cut the sculpt along its seams.
+
+    Every region is one connected part of the surface; a seam that ends inside a
+    region opens it there (a dart). Regions are numbered by their lowest face.
+    Raises FoamError `closed-without-seam` where a region has no edge to open at.
+    """
+    count = len(sculpt.vertices)
+    opened, source = mesh.cut_along(sculpt.faces, marked(sculpt, SEAM), count)
+    start, end, _ = mesh.half_edges(opened)
+    _, label = mesh.components(len(source), np.stack([start, end], axis=1))
+    _, first, region_of = np.unique(label[opened[:, 0]], return_index=True, return_inverse=True)
+    rank = np.argsort(np.argsort(first))
+    region_of = rank[region_of.ravel()]
+
+    loops = mesh.boundary_loops(opened)
+    _refuse_closed(region_of, loops)
+    runs, run_of = _runs(sculpt, loops)
+    return _assemble(sculpt, opened, source, region_of, loops, runs, run_of)
+
+
+def _refuse_closed(region_of: np.ndarray, loops: list[np.ndarray]) -> None:
+    open_regions = {int(region_of[loop[0] // 3]) for loop in loops}
+    closed = [r for r in range(int(region_of.max(initial=-1)) + 1) if r not in open_regions]
+    if closed:
+        raise FoamError(*(
+            Finding("closed-without-seam", ERROR,
+                    "This part of the sculpt is closed all round and cannot be laid flat.",
+                    "Mark seams that open it, for instance along its sharpest edges.",
+                    faces=np.flatnonzero(region_of == r))
+            for r in closed))
+
+
+@dataclass(frozen=True)
+class _Run:
+    """Boundary half-edges in loop order that form one border."""
+
+    half: np.ndarray
+    seam: int
+    forward: bool
+
+
+def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarray]:
+    """Split all boundary loops into borders; also the run (3m,) of each half-edge.
+
+    A seam is found from the side met first, cut at its corners, and handed to the
+    other side reversed, so that both mates always break at the same vertices.
+    """
+    start, end, _ = mesh.half_edges(sculpt.faces)
+    twin = mesh.twins(sculpt.faces)
+    onward = np.full(len(start), -1, dtype=np.int64)
+    for loop in loops:
+        onward[loop] = np.roll(loop, -1)
+    runs: list[_Run] = []
+    run_of = np.full(len(start), -1, dtype=np.int64)
+    seams = 0
+
+    def add(half: np.ndarray, seam: int, forward: bool) -> None:
+        run_of[half] = len(runs)
+        runs.append(_Run(half, seam, forward))
+
+    for loop in loops:
+        mate, after = twin[loop], twin[np.roll(loop, -1)]
+        same_seam = ((mate >= 0) & (after >= 0) & (onward[after] == mate)
+                     & (mate != np.roll(loop, -1)))
+        breaks = np.flatnonzero(~(same_seam | ((mate < 0) & (after < 0))))
+        for half in _split_ring(loop, breaks):
+            if run_of[half[0]] >= 0:
+                continue  # the other side of a seam that was met before
+            for part in _split_at_corners(half, start, end, sculpt.vertices):
+                if twin[part[0]] < 0:
+                    add(part, -1, True)
+                else:
+                    add(part, seams, True)
+                    add(twin[part][::-1], seams, False)
+                    seams += 1
+    return runs, run_of
+
+
+def _split_ring(loop: np.ndarray, breaks: np.ndarray) -> list[np.ndarray]:
+    """Pieces of a cyclic sequence, split after each index in `breaks`."""
+    if len(breaks) == 0:
+        return [loop]
+    turned = np.roll(loop, -(breaks[-1] + 1))
+    return np.split(turned, np.sort((breaks - breaks[-1] - 1) % len(loop)) + 1)[:len(breaks)]
+
+
+def _split_at_corners(half, start, end, vertices) -> list[np.ndarray]:
+    """Split a run of half-edges where its curve turns sharply."""
+    ring = end[half[-1]] == start[half[0]]
+    if not ring:
+        points = vertices[np.append(start[half], end[half[-1]])]
+        return np.split(half, mesh.corners(points, CORNER_WINDOW, CORNER))
+    # Walk the ring one and a half times so that its seamless start is looked at too.
+    half = np.roll(half, -int(np.argmin(start[half])))
+    n = len(half)
+    thrice = vertices[start[np.concatenate([half, half, half, half[:1]])]]
+    found = mesh.corners(thrice, CORNER_WINDOW, CORNER)
+    found = np.unique(found[(found >= n) & (found < 2 * n)] - n)
+    if len(found) == 0:
+        return [half]
+    return _split_ring(half, (found - 1) % n)
+
+
+def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
+    loops_of: dict[int, list[np.ndarray]] = {}
+    for loop in loops:
+        loops_of.setdefault(int(region_of[loop[0] // 3]), []).append(loop)
+    edge_marks = [(kind, mesh.edge_keys(marked(sculpt, kind), len(sculpt.vertices)))
+                  for kind in (TRENCH, SCORE)]
+    by_region = np.argsort(region_of, kind="stable")
+    bounds = np.searchsorted(region_of[by_region], np.arange(len(loops_of) + 1))
+    sides: dict[int, list] = {}
+    regions = []
+    for r in range(len(loops_of)):
+        face_ids = by_region[bounds[r]:bounds[r + 1]]
+        used, local = np.unique(opened[face_ids], return_inverse=True)
+        faces = local.reshape(-1, 3)
+        borders, rings = [], []
+        for loop in sorted(loops_of[r], key=lambda loop: -_length(sculpt, loop)):
+            ring = []
+            starts = [h for h in loop if runs[run_of[h]].half[0] == h]
+            for h in starts:
+                run = runs[run_of[h]]
+                ring.append(len(borders))
+                if run.seam >= 0:
+                    sides.setdefault(run.seam, [None, None])[0 if run.forward else 1] = (
+                        r, len(borders))
+                corner = opened.ravel()[np.append(run.half, _after(run.half[-1]))]
+                borders.append(Border(np.searchsorted(used, corner), run.seam, run.forward))
+            rings.append(tuple(ring))
+        lines = tuple(
+            line for kind, keys in edge_marks
+            for line in _lines(sculpt.faces, faces, face_ids, keys, len(sculpt.vertices), kind,
+                               sculpt.vertices[source[used]]))
+        trenches = [np.stack([ln.vertices[:-1], ln.vertices[1:]], axis=1)
+                    for ln in lines if ln.kind == TRENCH]
+        leaf, _ = mesh.cut_along(faces, np.concatenate(trenches or [np.empty((0, 2), int)]),
+                                 len(used))
+        regions.append(Region(
+            vertices=sculpt.vertices[source[used]], faces=faces, source_vertex=source[used],
+            source_face=face_ids, leaf=leaf, object=int(sculpt.face_object[face_ids[0]]),
+            borders=tuple(borders), loops=tuple(rings), lines=lines))
+    start, end, _ = mesh.half_edges(sculpt.faces)
+    curve = {run.seam: np.append(start[run.half], end[run.half[-1]])
+             for run in runs if run.seam >= 0 and run.forward}
+    return Cut(tuple(regions),
+               tuple(Seam(curve[s], tuple(sides[s])) for s in range(len(curve))))
+
+
+def _after(half: int) -> int:
+    """The next half-edge round the same face."""
+    return half - half % 3 + (half + 1) % 3
+
+
+def _length(sculpt: Sculpt, loop: np.ndarray) -> float:
+    corner = sculpt.faces.ravel()[loop]
+    return mesh.polyline_length(sculpt.vertices[np.append(corner, corner[:1])])
+
+
+def _lines(all_faces, faces, face_ids, keys, count, kind, vertices) -> list[Line]:
+    """Marked edges of one kind inside a region, as polylines split at their corners."""
+    part = all_faces[face_ids]
+    key = mesh.edge_keys(np.stack([part.ravel(), np.roll(part, -1, axis=1).ravel()], axis=1),
+                         count)
+    start, end, _ = mesh.half_edges(faces)
+    inner = np.isin(key, keys) & (mesh.twins(faces) >= 0)
+    found = []
+    for path in mesh.chains(np.stack([start[inner], end[inner]], axis=1)):
+        cuts = mesh.corners(vertices[path], CORNER_WINDOW, CORNER)
+        ends = [0, *cuts.tolist(), len(path) - 1]
+        found += [Line(path[a:b + 1], kind) for a, b in zip(ends, ends[1:], strict=False)]
+    return found
