@@ -1,0 +1,28 @@
+"""All that touches Blender: reading the sculpt, the sidebar, the operators.
+
+The interface adds no logic of its own: operators read the scene, call
+`core` and `export`, and show what comes back.
+"""
+
+from . import commandline, operators, panels, preferences, properties, schema
+
+_PARTS = (preferences, properties, schema, operators, panels, commandline)
+
+
+def register() -> None:
+    """Make everything known to Blender; nothing stays registered when a part fails."""
+    done = []
+    try:
+        for part in _PARTS:
+            part.register()
+            done.append(part)
+    except Exception:
+        for part in reversed(done):
+            part.unregister()
+        raise
+
+
+def unregister() -> None:
+    """Undo `register`. What the maker entered stays in the .blend file."""
+    for part in reversed(_PARTS):
+        part.unregister()

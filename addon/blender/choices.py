@@ -1,0 +1,29 @@
+"""The lists a maker chooses from, as Blender's enum items, and the add-on's own names."""
+
+from ..core.errors import ERROR, NOTE, WARNING
+from ..core.model import INNER, MIDDLE, OUTER
+
+GROUP = "foamwright"  # property group on scenes and objects
+
+UNITS = (
+    ("mm", "Millimeters", "Lengths in millimeters"),
+    ("in", "Inches", "Lengths in inches"),
+)
+
+PAPERS = (
+    ("A4", "A4", "210 × 297 mm"),
+    ("A3", "A3", "297 × 420 mm"),
+    ("A2", "A2", "420 × 594 mm"),
+    ("A1", "A1", "594 × 841 mm"),
+    ("A0", "A0", "841 × 1189 mm"),
+    ("Letter", "Letter", "8.5 × 11 in (215.9 × 279.4 mm)"),
+    ("Tabloid", "Tabloid", "11 × 17 in (279.4 × 431.8 mm)"),
+)
+
+SIDES = (
+    (OUTER, "Outer Face", "The sculpt is what people see; the foam lies beneath it"),
+    (MIDDLE, "Middle", "The sculpt runs through the middle of the foam"),
+    (INNER, "Inner Face", "The sculpt is the body side; the foam lies on top of it"),
+)
+
+SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}

@@ -1,0 +1,17 @@
+"""What the maker can do. Operators call the core's functions and add no logic of their own."""
+
+import bpy
+
+from . import check, mark, suit, templates
+
+_CLASSES = (*suit.CLASSES, *mark.CLASSES, *check.CLASSES, *templates.CLASSES)
+
+
+def register() -> None:
+    for cls in _CLASSES:
+        bpy.utils.register_class(cls)
+
+
+def unregister() -> None:
+    for cls in reversed(_CLASSES):
+        bpy.utils.unregister_class(cls)

@@ -1,0 +1,83 @@
+"""The base classes of the operators: where a FoamError becomes words on the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import bpy
+from bpy.app.translations import pgettext_rpt as rpt_
+
+from ...core.errors import FoamError
+from ...core.model import Sculpt, Settings
+from .. import schema
+from ..read import Source, read_scene, suit_objects
+from ..settings import read_settings
+from ..write import store_findings
+
+
+class FoamOperator:
+    """Runs `run`; a FoamError is reported and cancels. Everything else is a bug and is raised.
+
+    `run` returns nothing, or False where there was nothing to do.
+    """
+
+    def execute(self, context):
+        try:
+            schema.require(context.scene)
+            done = self.run(context)
+        except FoamError as error:
+            self.fail(context, error)
+            return {"CANCELLED"}
+        return {"CANCELLED"} if done is False else {"FINISHED"}
+
+    def run(self, context: bpy.types.Context) -> bool | None:
+        raise NotImplementedError
+
+    def fail(self, context: bpy.types.Context, error: FoamError) -> None:
+        finding = error.finding
+        self.report({"ERROR"}, f"{rpt_(finding.message)} {rpt_(finding.remedy)}")
+
+
+class SuitOperator(FoamOperator):
+    """An operator that reads the suit; its findings go to the list in the sidebar."""
+
+    _sculpt: Sculpt | None = None
+    _sources: tuple[Source, ...] = ()
+
+    def read(self, context: bpy.types.Context) -> tuple[Sculpt, Settings]:
+        """The suit of this scene. Raises FoamError when there is none."""
+        settings = read_settings(context.scene)
+        objects = suit_objects(context.scene, context.selected_objects)
+        self._sculpt, self._sources = read_scene(context.scene, objects, settings)
+        return self._sculpt, settings
+
+    def keep(self, context: bpy.types.Context, findings, summary: str) -> None:
+        """Show the findings of a finished run in the sidebar."""
+        schema.upgrade(context.scene)
+        store_findings(context.scene, findings, self._sculpt, self._sources)
+        context.scene.foamwright.summary = summary
+
+    def fail(self, context, error):
+        if not schema.is_newer(context.scene):
+            self.keep(context, error.findings, "")
+        super().fail(context, error)
+
+
+@contextmanager
+def shown_progress(context: bpy.types.Context) -> Iterator:
+    """A progress(fraction, text) function that shows on the pointer and in the status bar."""
+    manager, workspace = context.window_manager, context.workspace
+    manager.progress_begin(0.0, 1.0)
+
+    def progress(fraction: float, text: str = "") -> None:
+        manager.progress_update(fraction)
+        if workspace:
+            workspace.status_text_set(rpt_(text) or None)
+
+    try:
+        yield progress
+    finally:
+        manager.progress_end()
+        if workspace:
+            workspace.status_text_set(None)

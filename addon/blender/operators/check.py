@@ -1,0 +1,81 @@
+"""Step 3: ask what the foam says, and show where."""
+
+import json
+from collections import Counter
+
+import bpy
+from bpy.app.translations import pgettext_rpt as rpt_
+from bpy.props import IntProperty
+
+from ...core.errors import ERROR, Finding, FoamError
+from ...core.model import Pattern
+from .. import write
+from .base import FoamOperator, SuitOperator, shown_progress
+
+_VERDICTS = {"flat": "{count} lie flat", "bend": "{count} bend cold",
+             "heat": "{count} are formed with heat", "relief": "{count} need relief"}
+
+
+def summary(pattern: Pattern) -> str:
+    """The verdicts in one sentence."""
+    kinds = Counter(p.verdict.kind for p in pattern.pieces)
+    parts = ", ".join(rpt_(words).format(count=kinds[kind])
+                      for kind, words in _VERDICTS.items() if kinds[kind])
+    return rpt_("Pieces: {count} ({parts}).").format(count=len(pattern.pieces), parts=parts)
+
+
+class Check(SuitOperator, bpy.types.Operator):
+    bl_idname = "foamwright.check"
+    bl_label = "Check the Foam"
+    bl_description = ("Cut the suit along its seams in thought, and see whether the foam takes "
+                      "the shape of every piece. Nothing is written")
+    bl_options = {"REGISTER", "UNDO"}
+
+    def run(self, context):
+        from ...core.make import check
+
+        with shown_progress(context) as progress:
+            progress(0.0, "Checking the foam")
+            sculpt, settings = self.read(context)
+            pattern = check(sculpt, settings)
+        self.keep(context, pattern.findings, summary(pattern))
+        self.report({"INFO"}, context.scene.foamwright.summary)
+
+
+class SelectFinding(FoamOperator, bpy.types.Operator):
+    bl_idname = "foamwright.select_finding"
+    bl_label = "Show on the Sculpt"
+    bl_description = "Select the vertices, edges or faces this finding is about"
+    bl_options = {"REGISTER", "UNDO"}
+
+    index: IntProperty(name="Finding", description="Position in the list", default=-1,
+                       options={"HIDDEN", "SKIP_SAVE"})
+
+    @classmethod
+    def description(cls, context, properties):
+        findings = context.scene.foamwright.findings
+        if 0 <= properties.index < len(findings):
+            item = findings[properties.index]
+            return f"{item.message} {item.remedy}"
+        return ""
+
+    def run(self, context):
+        group = context.scene.foamwright
+        index = self.index if self.index >= 0 else group.finding
+        if not 0 <= index < len(group.findings):
+            raise FoamError(Finding("no-such-finding", ERROR, "There is no such finding.",
+                                    "Check the foam again."))
+        group.finding = index
+        places = json.loads(group.findings[index].places or "{}")
+        if not places:
+            return
+        missing = write.select(context, places)
+        if missing:
+            self.report({"WARNING"}, rpt_(
+                "Not shown, because it was changed, hidden or deleted since the check: {names}. "
+                "Check the foam again.").format(names=", ".join(missing)))
+        if len(missing) < len(places) and bpy.ops.view3d.view_selected.poll():
+            bpy.ops.view3d.view_selected()
+
+
+CLASSES = (Check, SelectFinding)

@@ -1,0 +1,67 @@
+"""Step 1: which objects are made of foam; and the example to start from."""
+
+from pathlib import Path
+
+import bpy
+from bpy.app.translations import pgettext_rpt as rpt_
+from bpy.props import BoolProperty
+
+from .base import FoamOperator
+
+
+class AddToSuit(FoamOperator, bpy.types.Operator):
+    bl_idname = "foamwright.add_to_suit"
+    bl_label = "Add to Suit"
+    bl_description = "Make the selected objects of foam"
+    bl_options = {"REGISTER", "UNDO"}
+
+    remove: BoolProperty(
+        name="Remove", description="Take the selected objects out of the suit instead",
+        options={"SKIP_SAVE"})
+
+    @classmethod
+    def description(cls, context, properties):
+        return rpt_("Take the selected objects out of the suit") if properties.remove else ""
+
+    @classmethod
+    def poll(cls, context):
+        if any(o.type == "MESH" for o in context.selected_objects):
+            return True
+        cls.poll_message_set("Select a mesh object first")
+        return False
+
+    def run(self, context):
+        items = [o for o in context.selected_objects if o.type == "MESH"]
+        for item in items:
+            item.foamwright.include = not self.remove
+
+
+def example_file() -> Path | None:
+    """The example that comes inside the extension, None where it was left out."""
+    return next(iter(sorted((Path(__file__).parents[2] / "assets").glob("*.blend"))), None)
+
+
+class OpenExample(FoamOperator, bpy.types.Operator):
+    bl_idname = "foamwright.open_example"
+    bl_label = "Open Example"
+    bl_description = "Open a finished, marked suit to try the steps on, as a new file"
+    bl_options = {"INTERNAL"}
+
+    @classmethod
+    def poll(cls, context):
+        return example_file() is not None
+
+    def invoke(self, context, event):
+        if bpy.data.is_dirty:
+            return context.window_manager.invoke_confirm(
+                self, event, title=rpt_("Open the Example"),
+                message=rpt_("Changes in this file that are not saved will be lost."),
+                confirm_text=rpt_("Open"))
+        return self.execute(context)
+
+    def run(self, context):
+        # Read like a start-up file, so that saving never overwrites the extension's copy.
+        bpy.ops.wm.read_homefile(filepath=str(example_file()), load_ui=False)
+
+
+CLASSES = (AddToSuit, OpenExample)

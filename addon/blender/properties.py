@@ -1,0 +1,118 @@
+"""What a maker enters, kept in the .blend on scenes and objects, and the last findings.
+
+Lengths are text such as "10 mm" or "3/8 in": foam is bought in its own unit,
+whatever the scene's units are.
+"""
+
+import bpy
+from bpy.props import (
+    BoolProperty,
+    CollectionProperty,
+    EnumProperty,
+    FloatProperty,
+    IntProperty,
+    PointerProperty,
+    StringProperty,
+)
+
+from ..core.errors import SEVERITIES
+from ..core.model import OUTER
+from ..core.stock import DEFAULT, shipped
+from .choices import GROUP, PAPERS, SIDES
+
+
+def _stock_names(self, context, text):
+    return [(name, stock.title) for name, stock in shipped().items()]
+
+
+_STOCK = dict(name="Foam", search=_stock_names, search_options={"SUGGESTION"})
+_THICKNESS = dict(name="Thickness")
+
+
+class FoamwrightFinding(bpy.types.PropertyGroup):
+    """One finding of the last check. places: JSON, object name -> elements to select."""
+
+    code: StringProperty()
+    severity: EnumProperty(items=[(s, s.title(), "") for s in SEVERITIES])
+    message: StringProperty()
+    remedy: StringProperty()
+    piece: StringProperty()
+    places: StringProperty()
+
+
+class FoamwrightScene(bpy.types.PropertyGroup):
+    """What holds for the whole suit."""
+
+    stock: StringProperty(
+        description="Foam the suit is made of: a name from the list, or the path of a TOML file "
+                    "that describes your own. Empty: your stock file from the preferences, "
+                    f"else {DEFAULT}", **_STOCK)
+    thickness: StringProperty(
+        description="Measured thickness of the foam with its unit, such as 9.2 mm or 3/8 in. "
+                    "Empty: as the foam says", **_THICKNESS)
+    side: EnumProperty(
+        name="Sculpt Is",
+        description="Which face of the foam the sculpted surface stands for",
+        items=SIDES, default=OUTER)
+    scale: FloatProperty(
+        name="Sculpt Scale",
+        description="Factor on the size of the sculpt before thickness is counted; "
+                    "templates are always printed 1:1",
+        default=1.0, min=0.001, soft_min=0.1, max=1000.0, soft_max=10.0, precision=3)
+    paper: EnumProperty(
+        name="Paper",
+        description="Paper the templates are printed on",
+        items=(("PREFERENCES", "As in Preferences", "The paper chosen in the preferences"),
+               *PAPERS))
+    folder: StringProperty(
+        name="Folder",
+        description="Folder the templates are written to; files of the same names in it are "
+                    "replaced. Empty: you are asked each time",
+        subtype="DIR_PATH")
+    title: StringProperty(
+        name="Title",
+        description="Name of the suit, printed on every sheet",
+        default="Foamwright pattern")
+    findings: CollectionProperty(type=FoamwrightFinding)
+    finding: IntProperty(name="Finding", description="Click a finding to see it on the sculpt")
+    summary: StringProperty()  # of the last check, a sentence; empty before the first one
+
+
+class FoamwrightObject(bpy.types.PropertyGroup):
+    """What differs on one object of the suit."""
+
+    include: BoolProperty(
+        name="Part of the Suit",
+        description="Make this object of foam. While no object is chosen, the selected ones count")
+    stock: StringProperty(
+        description="Foam of this object, if another than the suit's", **_STOCK)
+    thickness: StringProperty(
+        description="Thickness of this object's foam with its unit, such as 5 mm or 1/4 in. "
+                    "Empty: as the foam says", **_THICKNESS)
+    side: EnumProperty(
+        name="Sculpt Is",
+        description="Which face of the foam this object's surface stands for",
+        items=(("AUTO", "As the Suit", "As its Solidify modifier says, else as the suit"),
+               *SIDES))
+
+
+_CLASSES = (FoamwrightFinding, FoamwrightScene, FoamwrightObject)
+
+
+def is_registered() -> bool:
+    """Does Blender know the properties at the moment?"""
+    return hasattr(bpy.types.Scene, GROUP)
+
+
+def register() -> None:
+    for cls in _CLASSES:
+        bpy.utils.register_class(cls)
+    setattr(bpy.types.Scene, GROUP, PointerProperty(type=FoamwrightScene))
+    setattr(bpy.types.Object, GROUP, PointerProperty(type=FoamwrightObject))
+
+
+def unregister() -> None:
+    delattr(bpy.types.Object, GROUP)
+    delattr(bpy.types.Scene, GROUP)
+    for cls in reversed(_CLASSES):
+        bpy.utils.unregister_class(cls)

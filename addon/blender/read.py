@@ -1,0 +1,278 @@
+"""Blender's objects -> the core's Sculpt, in mm. Nothing of the maker's file is changed.
+
+Objects are read as their modifiers show them in the viewport, with their scale
+and the scene's units. A Solidify modifier is left out, since foam brings its
+own thickness; it only tells which face of the foam the surface is.
+
+A Blender unit is `scale_length` metres. With the unit system None it is one
+metre, as Blender's own exporters take it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import bpy
+import numpy as np
+
+from ..core.errors import ERROR, NOTE, WARNING, Finding, FoamError
+from ..core.model import INNER, MIDDLE, OUTER, Sculpt, SculptObject, Settings
+from ..core.units import format_length
+from . import schema
+from .marks import read_marks
+from .settings import object_side, object_stock, overrides, read_settings
+
+_ORIGIN = "foamwright_polygon"  # on working copies only: the maker's face each face came from
+_FACE_NAMES = {OUTER: "outer face", MIDDLE: "middle", INNER: "inner face"}
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """Where one object lies in the Sculpt.
+
+    vertices and polygons: its ranges of sculpt vertices and sculpt polygons.
+    origin (polygons,): the maker's own face each polygon came from, -1 where a
+    modifier made a new mesh. same: the modifiers kept every element in place.
+    """
+
+    name: str
+    vertices: range
+    polygons: range
+    origin: np.ndarray
+    same: bool
+
+
+def mm_per_unit(scene: bpy.types.Scene) -> float:
+    """Millimetres in one Blender unit of this scene."""
+    units = scene.unit_settings
+    # Blender keeps single precision; seven digits give back what the maker typed.
+    metres = 1.0 if units.system == "NONE" else float(f"{units.scale_length:.7g}")
+    return 1000.0 * metres
+
+
+def suit_objects(scene: bpy.types.Scene,
+                 selected: Sequence[bpy.types.Object] = ()) -> list[bpy.types.Object]:
+    """The objects to make of foam: those chosen as part of the suit, else the selected meshes."""
+    chosen = [o for o in scene.objects if o.type == "MESH" and o.foamwright.include]
+    return chosen or [o for o in selected if o.type == "MESH"]
+
+
+def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
+               settings: Settings) -> tuple[Sculpt, tuple[Source, ...]]:
+    """Read the objects as one sculpt; sources tell where each of them lies in it.
+
+    Raises FoamError `nothing-to-read` when there are no objects, and `bad-stock`
+    or `bad-length` for what was entered on one.
+    """
+    if not objects:
+        raise FoamError(Finding(
+            "nothing-to-read", ERROR, "No mesh object is part of the suit.",
+            "Select the sculpted objects and choose Add to Suit."))
+    findings = _scene_findings(scene)
+    parts, records, sources = [], [], []
+    vertex = polygon = 0
+    mm = mm_per_unit(scene)
+    with _evaluated(scene, objects) as evaluated:
+        for item, shown in zip(objects, evaluated, strict=True):
+            part = _read_mesh(shown, mm)
+            record, notes = _read_choices(item, settings, _mean_scale(shown) * mm)
+            findings += notes + part.findings(item)
+            sources.append(Source(
+                item.name, range(vertex, vertex + len(part.vertices)),
+                range(polygon, polygon + len(part.origin)), part.origin,
+                part.keeps(item.data)))
+            parts.append(part)
+            records.append(record)
+            vertex, polygon = sources[-1].vertices.stop, sources[-1].polygons.stop
+    starts = [(s.vertices.start, s.polygons.start) for s in sources]
+    sculpt = Sculpt(
+        vertices=np.concatenate([p.vertices for p in parts]),
+        faces=np.concatenate([p.faces + v for p, (v, _) in zip(parts, starts, strict=True)]),
+        edges=np.concatenate([p.edges + v for p, (v, _) in zip(parts, starts, strict=True)]),
+        kinds=np.concatenate([p.kinds for p in parts]),
+        face_object=np.repeat(np.arange(len(parts)), [len(p.faces) for p in parts]),
+        objects=tuple(records),
+        polygon=np.concatenate([p.polygon + f for p, (_, f) in zip(parts, starts, strict=True)]),
+        findings=tuple(findings),
+    )
+    return sculpt, tuple(sources)
+
+
+def read_blend(path: str | Path) -> tuple[Sculpt, dict[str, object]]:
+    """The suit in a .blend file, and the fields of Settings that the file decides.
+
+    Reads the objects chosen as part of the suit, else every visible mesh. The
+    file is never saved, and its scripts do not run. Raises FoamError
+    `unreadable-blend`, `newer-file` or what `read_scene` raises.
+    """
+    with _registered():
+        try:
+            bpy.ops.wm.open_mainfile(filepath=str(path), load_ui=False, use_scripts=False)
+        except RuntimeError as error:
+            raise FoamError(Finding(
+                "unreadable-blend", ERROR, f"Blender cannot open {path}: {error}".strip(),
+                "Check the path, and that the file opens in this version of Blender.")) from error
+        scene = bpy.context.scene
+        schema.require(scene)
+        objects = suit_objects(scene, [o for o in scene.objects if o.visible_get()])
+        sculpt, _ = read_scene(scene, objects, read_settings(scene))
+        return sculpt, overrides(scene)
+
+
+# --- one object --------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """The arrays of one evaluated mesh, indices counted from zero."""
+
+    vertices: np.ndarray
+    faces: np.ndarray
+    polygon: np.ndarray
+    edges: np.ndarray
+    kinds: np.ndarray
+    origin: np.ndarray
+    edge_count: int
+    mirrored: bool
+
+    def keeps(self, mesh: bpy.types.Mesh) -> bool:
+        """Are the elements still those of the maker's mesh?"""
+        return (len(self.vertices) == len(mesh.vertices) and self.edge_count == len(mesh.edges)
+                and np.array_equal(self.origin, np.arange(len(mesh.polygons))))
+
+    def findings(self, item: bpy.types.Object) -> list[Finding]:
+        found = []
+        if self.mirrored:
+            found.append(Finding(
+                "negative-scale", WARNING,
+                f"“{item.name}” has a negative scale that was not applied, which turns its faces "
+                "inside out. They were turned back for the templates.",
+                "Apply the scale with Object > Apply > Scale, then check the face orientation."))
+        if not len(self.kinds) and len(read_marks(item.data)[1]):
+            found.append(Finding(
+                "marks-lost", WARNING,
+                f"The marks on “{item.name}” do not survive its modifiers.",
+                "Move a modifier that makes a new mesh, such as Remesh, away, or apply it and "
+                "mark the new mesh."))
+        return found
+
+
+def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
+    mesh = shown.to_mesh()
+    try:
+        matrix = np.array(shown.matrix_world, dtype=np.float64)
+        local = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+        mesh.attributes["position"].data.foreach_get("vector", local)
+        mesh.calc_loop_triangles()
+        triangles = mesh.loop_triangles
+        faces = np.empty(3 * len(triangles), dtype=np.int32)
+        triangles.foreach_get("vertices", faces)
+        faces = faces.reshape(-1, 3).astype(np.int64)
+        mirrored = bool(np.linalg.det(matrix[:3, :3]) < 0)
+        polygon = np.empty(len(triangles), dtype=np.int32)
+        triangles.foreach_get("polygon_index", polygon)
+        origin = np.full(len(mesh.polygons), -1, dtype=np.int32)
+        attribute = mesh.attributes.get(_ORIGIN)
+        if attribute and attribute.domain == "FACE" and attribute.data_type == "INT":
+            attribute.data.foreach_get("value", origin)
+        edges, kinds = read_marks(mesh)
+        return _Part(
+            vertices=(local.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]) * mm,
+            faces=faces[:, ::-1] if mirrored else faces,
+            polygon=polygon.astype(np.int64),
+            edges=np.sort(edges, axis=1), kinds=kinds,
+            origin=origin, edge_count=len(mesh.edges), mirrored=mirrored)
+    finally:
+        shown.to_mesh_clear()
+
+
+def _mean_scale(shown: bpy.types.Object) -> float:
+    return abs(np.linalg.det(np.array(shown.matrix_world)[:3, :3])) ** (1 / 3)
+
+
+def _read_choices(item: bpy.types.Object, settings: Settings,
+                  mm: float) -> tuple[SculptObject, list[Finding]]:
+    """Stock and face of one object, and what to say about its Solidify modifier."""
+    stock, side, findings = object_stock(item, settings), object_side(item), []
+    solidify = next((m for m in item.modifiers if m.type == "SOLIDIFY" and m.show_viewport), None)
+    if solidify:
+        # The modifier grows along the normals from (offset - 1)/2 to (offset + 1)/2 thicknesses.
+        offset = solidify.offset * (-1.0 if solidify.thickness < 0 else 1.0)
+        implied = OUTER if offset <= -0.5 else INNER if offset >= 0.5 else MIDDLE
+        side = side or implied
+        shown = abs(solidify.thickness) * mm
+        foam = (stock or settings.stock).thickness
+        differs = abs(shown - foam) > 0.01 * foam
+        findings.append(Finding(
+            "solidify-skipped", WARNING if differs else NOTE,
+            f"The Solidify modifier of “{item.name}” was left out, since the foam brings its own "
+            f"thickness of {format_length(foam, settings.unit)}. The surface is taken as the "
+            f"{_FACE_NAMES[side]} of the foam."
+            + (f" The modifier shows {format_length(shown, settings.unit)}." if differs else ""),
+            "Choose the foam and the face on the object if you meant others."))
+    return SculptObject(item.name, stock, side), findings
+
+
+def _scene_findings(scene: bpy.types.Scene) -> list[Finding]:
+    if scene.unit_settings.system != "NONE":
+        return []
+    return [Finding(
+        "scene-without-units", NOTE,
+        "The scene has no units, so one Blender unit was read as one metre.",
+        "Choose Metric or Imperial in Scene properties > Units, or set the sculpt's scale.")]
+
+
+# --- Blender's machinery -----------------------------------------------------
+
+
+@contextmanager
+def _evaluated(scene: bpy.types.Scene,
+               objects: Sequence[bpy.types.Object]) -> Iterator[list[bpy.types.Object]]:
+    """Evaluated working copies without Solidify, in a scene of their own that is then removed."""
+    stage = bpy.data.scenes.new(".foamwright")
+    copies = []
+    try:
+        stage.frame_current = scene.frame_current
+        for item in objects:
+            if item.data.is_editmode:
+                item.update_from_editmode()  # marks just set live in the edit session until now
+            copy = item.copy()
+            copies.append(copy)
+            copy.data = mesh = item.data.copy()
+            stage.collection.objects.link(copy)
+            for modifier in [m for m in copy.modifiers if m.type == "SOLIDIFY"]:
+                copy.modifiers.remove(modifier)
+            if old := mesh.attributes.get(_ORIGIN):
+                mesh.attributes.remove(old)
+            origin = mesh.attributes.new(_ORIGIN, "INT", "FACE")
+            origin.data.foreach_set("value", np.arange(len(mesh.polygons), dtype=np.int32))
+        layer = stage.view_layers[0]
+        layer.update()
+        yield [copy.evaluated_get(layer.depsgraph) for copy in copies]
+    finally:
+        bpy.data.scenes.remove(stage)
+        for copy in copies:
+            mesh = copy.data
+            bpy.data.objects.remove(copy)
+            if not mesh.users:
+                bpy.data.meshes.remove(mesh)
+
+
+@contextmanager
+def _registered() -> Iterator[None]:
+    """The add-on's properties are known inside, as they are in a Blender that has it enabled."""
+    from . import properties
+
+    if properties.is_registered():
+        yield
+        return
+    properties.register()
+    schema.register()
+    try:
+        yield
+    finally:
+        schema.unregister()
+        properties.unregister()

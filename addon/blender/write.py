@@ -1,0 +1,142 @@
+"""From the core back to Blender: findings on the scene, and their elements selected.
+
+Together with `read` the only place where elements of the Sculpt are matched
+with those of the maker's meshes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+
+import bmesh
+import bpy
+import numpy as np
+
+from ..core.errors import Finding, severity_rank
+from ..core.model import Sculpt
+from .read import Source
+
+Places = dict[str, dict[str, list]]  # object name -> "vertices" | "edges" | "faces" -> elements
+_MOST = 5000  # elements kept per finding: enough to see where, little enough to save
+
+
+def locate(finding: Finding, sculpt: Sculpt, sources: Iterable[Source]) -> Places:
+    """The maker's own elements that a finding is about, per object.
+
+    Where modifiers changed the mesh, the maker's faces around the elements stand in.
+    """
+    places: Places = {}
+    polygons = sculpt.polygon[finding.faces[finding.faces < len(sculpt.faces)]]
+    for source in sources:
+        start, stop = source.vertices.start, source.vertices.stop
+        vertices = finding.vertices[(finding.vertices >= start) & (finding.vertices < stop)]
+        edges = finding.edges[((finding.edges >= start) & (finding.edges < stop)).all(axis=1)]
+        mine = polygons[(polygons >= source.polygons.start) & (polygons < source.polygons.stop)]
+        if not source.same:
+            mine = np.concatenate([mine, _around(sculpt, vertices, edges)])
+            vertices, edges = vertices[:0], edges[:0]
+        faces = np.unique(source.origin[mine - source.polygons.start])
+        found = {"vertices": (vertices - start).tolist()[:_MOST],
+                 "edges": (edges - start).tolist()[:_MOST],
+                 "faces": faces[faces >= 0].tolist()[:_MOST]}
+        if any(found.values()):
+            places[source.name] = {kind: items for kind, items in found.items() if items}
+    return places
+
+
+def _around(sculpt: Sculpt, vertices: np.ndarray, edges: np.ndarray) -> np.ndarray:
+    """Sculpt polygons with one of the vertices or both ends of one of the edges."""
+    touched = np.isin(sculpt.faces, vertices).any(axis=1)
+    count = len(sculpt.vertices)
+    sides = np.stack([sculpt.faces, np.roll(sculpt.faces, -1, axis=1)], axis=2)
+    keys = sides.min(axis=2) * count + sides.max(axis=2)
+    wanted = edges.min(axis=1) * count + edges.max(axis=1)
+    return np.unique(sculpt.polygon[touched | np.isin(keys, wanted).any(axis=1)])
+
+
+def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
+                   sculpt: Sculpt | None = None, sources: Sequence[Source] = ()) -> None:
+    """Put the findings on the scene, most serious first, in place of the earlier ones."""
+    group = scene.foamwright
+    group.findings.clear()
+    group.finding = 0
+    for finding in sorted(findings, key=severity_rank):
+        item = group.findings.add()
+        for name in ("code", "severity", "message", "remedy", "piece"):
+            setattr(item, name, getattr(finding, name))
+        item.name = finding.message
+        if sculpt is not None:
+            item.places = json.dumps(locate(finding, sculpt, sources))
+
+
+def select(context: bpy.types.Context, places: Places) -> list[str]:
+    """Enter Edit Mode on the objects and select exactly these elements.
+
+    Returns the names of objects that are gone or hidden, or whose mesh no
+    longer has all the elements; those are left alone.
+    """
+    known = {o.name: o for o in context.view_layer.objects if o.type == "MESH"}
+    missing = [name for name, elements in places.items()
+               if name not in known or not known[name].visible_get()
+               or not _has(known[name], elements)]
+    found = [known[name] for name in places if name not in missing]
+    if not found:
+        return missing
+    if context.object and context.object.mode != "OBJECT":
+        bpy.ops.object.mode_set(mode="OBJECT")
+    for item in context.view_layer.objects:
+        item.select_set(item in found)
+    context.view_layer.objects.active = found[0]
+    bpy.ops.object.mode_set(mode="EDIT")
+    kinds = {kind for item in found for kind in places[item.name]}
+    context.tool_settings.mesh_select_mode = (
+        "vertices" in kinds, "edges" in kinds, "faces" in kinds)
+    bpy.ops.mesh.select_all(action="DESELECT")
+    for item in found:
+        _select_elements(item.data, places[item.name])
+    return missing
+
+
+def triangles_of(sculpt: Sculpt, sources: Iterable[Source], name: str, face: int) -> np.ndarray:
+    """Sculpt faces (k,) that came from the maker's own face of this object."""
+    found = [np.flatnonzero(source.origin == face) + source.polygons.start
+             for source in sources if source.name == name]
+    return np.flatnonzero(np.isin(sculpt.polygon, np.concatenate([*found, []])))
+
+
+def active_face(context: bpy.types.Context) -> tuple[str, int] | None:
+    """Object name and index of the face last clicked, None where there is none."""
+    item = context.object
+    if item is None or item.type != "MESH":
+        return None
+    if item.data.is_editmode:
+        active = bmesh.from_edit_mesh(item.data).faces.active
+        index = -1 if active is None else active.index
+    else:
+        index = item.data.polygons.active
+    return (item.name, index) if 0 <= index else None
+
+
+def _has(item: bpy.types.Object, elements: dict[str, list]) -> bool:
+    if item.data.is_editmode:
+        bm = bmesh.from_edit_mesh(item.data)
+        vertices, faces = len(bm.verts), len(bm.faces)
+    else:
+        vertices, faces = len(item.data.vertices), len(item.data.polygons)
+    highest = max([*elements.get("vertices", ()), *np.ravel(elements.get("edges", ()))], default=-1)
+    return highest < vertices and max(elements.get("faces", ()), default=-1) < faces
+
+
+def _select_elements(mesh: bpy.types.Mesh, elements: dict[str, list]) -> None:
+    bm = bmesh.from_edit_mesh(mesh)
+    bm.verts.ensure_lookup_table()
+    bm.faces.ensure_lookup_table()
+    chosen = [bm.verts[i] for i in elements.get("vertices", ())]
+    chosen += [edge for a, b in elements.get("edges", ())
+               if (edge := bm.edges.get((bm.verts[a], bm.verts[b])))]
+    chosen += [bm.faces[i] for i in elements.get("faces", ())]
+    for element in chosen:
+        element.hide_set(False)  # a hidden element cannot be selected
+        element.select_set(True)
+    bmesh.update_edit_mesh(mesh, loop_triangles=False, destructive=False)
