@@ -400,7 +400,8 @@ class Sheet:
 @dataclass(frozen=True)
 class Step:
     """One step of the build. kind: "cut", "line", "bevel", "heat", "dart", "join",
-    "close" or "finish"; pieces and mates: codes; text: whole sentences."""
+    "close" or "finish"; pieces and mates: codes; text: whole sentences. part: the
+    sub-assembly this belongs to, "" for a step that concerns the whole suit."""
 
     number: int
     kind: str
@@ -408,6 +409,7 @@ class Step:
     text: tuple[str, ...]
     pieces: tuple[str, ...] = ()
     mates: tuple[str, ...] = ()
+    part: str = ""
 
 
 @dataclass(frozen=True, eq=False)
