@@ -1,17 +1,23 @@
-"""Sheet material: a foam with its thickness, limits and mat, and the shipped table.
+"""Sheet material: a foam with its thickness, limits and sheet, and the shipped table.
 
-Values can be overridden by a TOML file (see `read_stock`). The shipped limits
-are starting points, not measurements: calibrate with your own foam.
+A maker's own foam is described in a TOML file (see docs/stock.md). The shipped
+limits are starting points, not measurements: calibrate with your own foam.
 """
 
 from __future__ import annotations
 
+import difflib
 import math
+import re
 import tomllib
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
+from types import MappingProxyType
 
 from .errors import ERROR, Finding, FoamError
+
+DEFAULT = "eva-10"
 
 
 @dataclass(frozen=True)
@@ -28,7 +34,8 @@ class Limits:
 class Stock:
     """A sheet material. thickness, sheet (width, height), kerf and gap in mm;
     neutral: the layer that keeps its length, as a fraction of the thickness
-    from the hollow side of a bend; density kg/m3; grain: direction matters."""
+    from the hollow side of a bend; density kg/m3; grain: direction matters;
+    label: the foam in words; origin: where the values come from."""
 
     name: str
     thickness: float
@@ -40,6 +47,215 @@ class Stock:
     gap: float = 3.0
     density: float = 100.0
     grain: bool = False
+    label: str = ""
+    origin: str = "given by hand"
+
+    @property
+    def title(self) -> str:
+        """What people read, with the thickness: "EVA sheet 10 mm"."""
+        text, size = self.label or self.name, f"{self.thickness:g}"
+        return text if _number(size).search(text) else f"{text} {size} mm"
 
     def with_thickness(self, thickness: float) -> Stock:
-        return replace(self, thickness=thickness, name=f"{self.name.split(' ')[0]} {thickness:g} mm")
+        """The same foam in another thickness; the name follows: eva-10 -> eva-8."""
+        check_thickness(thickness, "The thickness")
+        name, found = _number(f"{self.thickness:g}").subn(f"{thickness:g}", self.name, count=1)
+        return replace(self, thickness=float(thickness),
+                       name=name if found else f"{name} {thickness:g} mm")
+
+
+def _number(digits: str) -> re.Pattern[str]:
+    """Matches the number where it stands alone, not as a part of a longer one."""
+    return re.compile(rf"(?<![\d.]){re.escape(digits)}(?![\d.])")
+
+
+# --- the shipped table -------------------------------------------------------
+
+# Where each shipped value comes from. docs/stock.md prints the same sentences.
+SOURCES: Mapping[str, str] = MappingProxyType({
+    "thickness": "Sold thicknesses of craft foam, sheet and floor mats; suppliers' pages, "
+                 "author not known. The real thickness differs by about 0.8 mm, by 1.6 mm in "
+                 "thick foam: measure yours.",
+    "sheet": "600 x 600 mm is the usual mat; the teeth of floor mats lose about 15 mm an edge, "
+             "which leaves 570 x 570 mm. Common practice, no source.",
+    "neutral": "0.5 is the middle of a homogeneous sheet (beam theory). Foam that is softer in "
+               "compression than in tension has more; one strip bent round a tin tells.",
+    "compress": "2 % cold, 5 % heated: from memory, no published value.",
+    "stretch": "3 % cold, 10 % heated: from memory, no published value. The 275 % that foam "
+               "makers print is the elongation at break (JIS K 6767), not a forming limit.",
+    "radius": "5 thicknesses cold, 2 heated: from memory; 3 heated is printed for expanded PVC, "
+              "a different foam.",
+    "kerf": "0 for a knife. A laser takes 0.5 to 1 mm from 5 to 10 mm foam; from memory.",
+    "gap": "3 mm between pieces, so that a knife has room. Common practice, no source.",
+    "density": "Craft foam up to 150 to 250 kg/m3, floor mats 70 and more; suppliers' pages, "
+               "author not known.",
+})
+
+_SHIPPED = "shipped starting values, to be calibrated"
+_MAT = (570.0, 570.0)
+_TABLE = MappingProxyType({s.name: s for s in (
+    Stock("eva-2", 2.0, density=150.0, label="EVA craft foam", origin=_SHIPPED),
+    Stock("eva-4", 4.0, density=150.0, label="EVA craft foam", origin=_SHIPPED),
+    Stock("eva-6", 6.0, density=150.0, label="EVA craft foam", origin=_SHIPPED),
+    Stock("eva-10", 10.0, label="EVA sheet", origin=_SHIPPED),
+    Stock("mat-10", 10.0, _MAT, density=70.0, label="EVA floor mat", origin=_SHIPPED),
+    Stock("mat-12", 12.0, _MAT, density=70.0, label="EVA floor mat", origin=_SHIPPED),
+    Stock("mat-15", 15.0, _MAT, density=70.0, label="EVA floor mat", origin=_SHIPPED),
+)})
+
+
+def shipped() -> Mapping[str, Stock]:
+    """The stocks that come with Foamwright, by name."""
+    return _TABLE
+
+
+def find_stock(name_or_path: str | Path = DEFAULT, thickness: float | None = None) -> Stock:
+    """A shipped stock by its name, or the stock in a TOML file; thickness in mm wins.
+
+    Raises FoamError `bad-stock`.
+    """
+    text = str(name_or_path)
+    if text.lower() in _TABLE:
+        stock = _TABLE[text.lower()]
+    elif Path(text).suffix.lower() == ".toml" or len(Path(text).parts) > 1 or Path(text).is_file():
+        stock = read_stock(Path(text))
+    else:
+        raise _bad(f"There is no stock named “{text}”.{_did_you_mean(text, _TABLE)}",
+                   f"Use one of {', '.join(_TABLE)}, or the path of a TOML file that "
+                   "describes your foam.")
+    return stock if thickness is None else stock.with_thickness(thickness)
+
+
+# --- the file ----------------------------------------------------------------
+
+# Key -> (lowest, highest, what is allowed); the ends are allowed where they stand.
+_MILLIMETRES = {
+    "thickness": (0.1, 100.0, "millimetres from 0.1 to 100"),
+    "kerf": (0.0, 20.0, "millimetres from 0 to 20"),
+    "gap": (0.0, 100.0, "millimetres from 0 to 100"),
+}
+_NUMBERS = _MILLIMETRES | {
+    "neutral": (0.0, 1.0, "a fraction of the thickness from 0 to 1"),
+    "density": (1.0, 2000.0, "kilograms per cubic metre from 1 to 2000"),
+}
+_SIDE = (10.0, 100_000.0, "two lengths in millimetres from 10 to 100000, such as [600, 600]")
+_LIMITS = {
+    "compress": (0.0, 0.99, "a fraction of the length from 0 to 0.99; 0.05 is 5 %"),
+    "stretch": (0.0, 1.0, "a fraction of the length from 0 to 1; 0.05 is 5 %"),
+    "radius": (0.0, 1000.0, "a number of thicknesses from 0 to 1000"),
+}
+_STATES = ("cold", "heated")
+_REQUIRED = ("name", "thickness", "sheet", "neutral", *_STATES)
+_OPTIONAL = ("kerf", "gap", "grain", "density", "label")
+
+
+def read_stock(path: str | Path) -> Stock:
+    """The stock in a TOML file, as docs/stock.md describes it.
+
+    Raises FoamError `bad-stock` that names the file, the key and what is allowed.
+    """
+    path = Path(path)
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise _bad(f"The stock file {path} cannot be read: {error.strerror}.",
+                   "Check the path and that you may read the file.") from error
+    except ValueError as error:  # not TOML, or not UTF-8
+        raise _bad(f"The stock file {path} is not a TOML file: {error}.",
+                   "Compare it with the example in docs/stock.md.") from error
+    return _Reader(path).stock(data)
+
+
+class _Reader:
+    """Checks the values of one file; every complaint names the file and the key."""
+
+    def __init__(self, path: Path):
+        self.path = path
+
+    def stock(self, data: dict) -> Stock:
+        self.keys(data, _REQUIRED, _OPTIONAL)
+        name = self.text(data, "name")
+        values = {key: self.number(data[key], key, _NUMBERS[key])
+                  for key in _NUMBERS if key in data}
+        if "label" in data:
+            values["label"] = self.text(data, "label")
+        if "grain" in data:
+            values["grain"] = self.flag(data, "grain")
+        limits = {state: self.limits(data[state], state) for state in _STATES}
+        self.heat_helps(**limits)
+        return Stock(name=name, sheet=self.sheet(data["sheet"]), **values, **limits,
+                     origin=f"read from {self.path.name}")
+
+    def complain(self, key: str, what: str, allowed: str) -> FoamError:
+        return _bad(f"In the stock file {self.path}, `{key}` {what}.",
+                    f"`{key}` must be {allowed}.")
+
+    def keys(self, table: dict, required: Iterable[str], optional: Iterable[str] = (),
+             prefix: str = "") -> None:
+        known = (*required, *optional)
+        for key in table:
+            if key not in known:
+                raise _bad(f"In the stock file {self.path}, `{prefix}{key}` is not a known "
+                           f"key.{_did_you_mean(key, known)}",
+                           f"Known keys here are {', '.join(known)}.")
+        missing = [prefix + key for key in required if key not in table]
+        if missing:
+            raise _bad(f"The stock file {self.path} lacks `{'`, `'.join(missing)}`.",
+                       "Add what is missing; docs/stock.md has a complete example.")
+
+    def text(self, data: dict, key: str) -> str:
+        value = data[key]
+        if not isinstance(value, str) or not value.strip() or not value.isprintable():
+            raise self.complain(key, f"is {value!r}", "a text of one line, in quotes")
+        return value.strip()
+
+    def flag(self, data: dict, key: str) -> bool:
+        if not isinstance(data[key], bool):
+            raise self.complain(key, f"is {data[key]!r}", "true or false")
+        return data[key]
+
+    def number(self, value: object, key: str, rule: tuple[float, float, str]) -> float:
+        low, high, allowed = rule
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise self.complain(key, f"is {value!r}", allowed)
+        if not low <= value <= high:  # false for NaN as well
+            raise self.complain(key, f"is {value:g}", allowed)
+        return float(value)
+
+    def sheet(self, value: object) -> tuple[float, float]:
+        if not isinstance(value, list) or len(value) != 2:
+            raise self.complain("sheet", f"is {value!r}", _SIDE[2])
+        return self.number(value[0], "sheet", _SIDE), self.number(value[1], "sheet", _SIDE)
+
+    def limits(self, table: object, state: str) -> Limits:
+        names = tuple(f.name for f in fields(Limits))
+        if not isinstance(table, dict):
+            raise self.complain(state, f"is {table!r}",
+                                f"a section [{state}] with {', '.join(names)}")
+        self.keys(table, names, prefix=f"{state}.")
+        return Limits(**{n: self.number(table[n], f"{state}.{n}", _LIMITS[n]) for n in names})
+
+    def heat_helps(self, cold: Limits, heated: Limits) -> None:
+        for key in ("compress", "stretch"):
+            if getattr(heated, key) < getattr(cold, key):
+                raise self.complain(f"heated.{key}", f"is smaller than `cold.{key}`",
+                                    f"at least `cold.{key}`, since heat softens foam")
+        if heated.radius > cold.radius:
+            raise self.complain("heated.radius", "is larger than `cold.radius`",
+                                "at most `cold.radius`, since heat softens foam")
+
+
+def check_thickness(value: float, what: str) -> None:
+    """Raises FoamError `bad-stock` unless foam of this thickness (mm) can exist."""
+    low, high, allowed = _MILLIMETRES["thickness"]
+    if not (math.isfinite(value) and low <= value <= high):
+        raise _bad(f"{what} of {value:g} mm is not possible.", f"Use {allowed}.")
+
+
+def _did_you_mean(word: str, known: Iterable[str]) -> str:
+    close = difflib.get_close_matches(word.lower(), list(known), n=1)
+    return f" Did you mean “{close[0]}”?" if close else ""
+
+
+def _bad(message: str, remedy: str) -> FoamError:
+    return FoamError(Finding("bad-stock", ERROR, message, remedy))
