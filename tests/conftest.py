@@ -1,0 +1,77 @@
+"""What every test may use. Blender is imported only by tests that ask for it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PROFILE = tempfile.mkdtemp(prefix="foamwright-profile-")
+
+
+def pytest_configure(config):
+    # Before anything imports bpy: never read or write the profile of the person at work.
+    os.environ["BLENDER_USER_RESOURCES"] = PROFILE
+
+
+def pytest_unconfigure(config):
+    # Blender 4.5's module hangs when the interpreter ends while classes are registered.
+    if "bpy" in sys.modules:
+        import addon
+
+        if getattr(__import__("bpy").types.Scene, "foamwright", None) is not None:
+            addon.unregister()
+    shutil.rmtree(PROFILE, ignore_errors=True)
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The checkout."""
+    return ROOT
+
+
+@pytest.fixture
+def run_in_blender(tmp_path):
+    """Run a script (source text) in a fresh Blender with an empty profile.
+
+    run_in_blender(source, *arguments) -> CompletedProcess with stdout and stderr as text; the
+    arguments are sys.argv[1:] of the script. It uses Blender as a Python module, or the Blender
+    in which the tests run.
+    """
+    bpy = pytest.importorskip("bpy")
+
+    def run(source: str, *arguments: object) -> subprocess.CompletedProcess:
+        script = tmp_path / "script.py"
+        # The module of Blender 4.5 may hang at exit, hence the hard end.
+        script.write_text(RUNNER.format(source=source), "utf-8")
+        command = [sys.executable, script]
+        if bpy.app.binary_path:
+            command = [bpy.app.binary_path, "--background", "--python-exit-code", "1",
+                       "--python", script, "--"]
+        environment = {**os.environ, "BLENDER_USER_RESOURCES": str(tmp_path / "profile")}
+        return subprocess.run([str(part) for part in [*command, *arguments]], env=environment,
+                              cwd=ROOT, capture_output=True, text=True, timeout=300)
+
+    return run
+
+
+RUNNER = """
+import os, sys, traceback
+if "--" in sys.argv:
+    sys.argv = sys.argv[:1] + sys.argv[sys.argv.index("--") + 1:]
+code = 0
+try:
+    exec(compile({source!r}, "script", "exec"), {{"__name__": "__main__"}})
+except BaseException:
+    traceback.print_exc()
+    code = 1
+sys.stdout.flush()
+sys.stderr.flush()
+os._exit(code)
+"""
