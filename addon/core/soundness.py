@@ -204,9 +204,10 @@ def _winding(sculpt: Sculpt, topology: _Topology) -> Iterator[Finding]:
 def _turned(topology: _Topology, count: int) -> tuple[np.ndarray, np.ndarray]:
     """Faces (m,) of one of the two windings of each part, and faces of one-sided parts.
 
-    Which of the two windings is the right one is for the caller to judge. Every face is looked at twice, as it is and turned over (face + count), and
-    linked to the view of its neighbour that agrees with it: two groups a part, or
-    one where the part has a single side.
+    Which of the two windings is the right one is for the caller to judge. Every face
+    is looked at twice, as it is and turned over (face + count), and linked to the view
+    of its neighbour that agrees with it: two groups a part, or one where the part has
+    a single side.
     """
     none = np.zeros(count, dtype=bool)
     if not topology.alike.any():

@@ -7,7 +7,6 @@ limits are starting points, not measurements: calibrate with your own foam.
 from __future__ import annotations
 
 import difflib
-import math
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -17,7 +16,7 @@ from types import MappingProxyType
 
 from .errors import ERROR, Finding, FoamError
 
-DEFAULT = "eva-10"
+DEFAULT = "eva-10"  # short name of the foam most suits are made of
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class Stock:
     """A sheet material. thickness, sheet (width, height), kerf and gap in mm;
     neutral: the layer that keeps its length, as a fraction of the thickness
     from the hollow side of a bend; density kg/m3; grain: direction matters;
-    label: the foam in words; origin: where the values come from."""
+    origin: where the values come from. name is what people read on labels."""
 
     name: str
     thickness: float
@@ -47,26 +46,21 @@ class Stock:
     gap: float = 3.0
     density: float = 100.0
     grain: bool = False
-    label: str = ""
     origin: str = "given by hand"
 
-    @property
-    def title(self) -> str:
-        """What people read, with the thickness: "EVA sheet 10 mm"."""
-        text, size = self.label or self.name, f"{self.thickness:g}"
-        return text if _number(size).search(text) else f"{text} {size} mm"
-
     def with_thickness(self, thickness: float) -> Stock:
-        """The same foam in another thickness; the name follows: eva-10 -> eva-8."""
-        check_thickness(thickness, "The thickness")
-        name, found = _number(f"{self.thickness:g}").subn(f"{thickness:g}", self.name, count=1)
+        """The same foam in another thickness, in mm; a thickness in its name follows.
+
+        Raises FoamError `bad-stock` for a thickness that foam cannot have.
+        """
+        low, high, allowed = _NUMBERS["thickness"]
+        if not low <= thickness <= high:  # false for NaN as well
+            raise _bad(f"Foam cannot be {thickness:g} mm thick.", f"Use {allowed}.")
+        # The old number where it stands alone, not as a part of a longer one.
+        old = rf"(?<![\d.]){re.escape(f'{self.thickness:g}')}(?![\d.])"
+        name, found = re.subn(old, f"{thickness:g}", self.name, count=1)
         return replace(self, thickness=float(thickness),
                        name=name if found else f"{name} {thickness:g} mm")
-
-
-def _number(digits: str) -> re.Pattern[str]:
-    """Matches the number where it stands alone, not as a part of a longer one."""
-    return re.compile(rf"(?<![\d.]){re.escape(digits)}(?![\d.])")
 
 
 # --- the shipped table -------------------------------------------------------
@@ -87,25 +81,25 @@ SOURCES: Mapping[str, str] = MappingProxyType({
               "a different foam.",
     "kerf": "0 for a knife. A laser takes 0.5 to 1 mm from 5 to 10 mm foam; from memory.",
     "gap": "3 mm between pieces, so that a knife has room. Common practice, no source.",
-    "density": "Craft foam up to 150 to 250 kg/m3, floor mats 70 and more; suppliers' pages, "
-               "author not known.",
+    "density": "150 kg/m3 for craft foam (up to 250 is sold), 70 for floor mats (70 and more); "
+               "suppliers' pages, author not known. 100 for sheet: from memory.",
 })
 
 _SHIPPED = "shipped starting values, to be calibrated"
 _MAT = (570.0, 570.0)
-_TABLE = MappingProxyType({s.name: s for s in (
-    Stock("eva-2", 2.0, density=150.0, label="EVA craft foam", origin=_SHIPPED),
-    Stock("eva-4", 4.0, density=150.0, label="EVA craft foam", origin=_SHIPPED),
-    Stock("eva-6", 6.0, density=150.0, label="EVA craft foam", origin=_SHIPPED),
-    Stock("eva-10", 10.0, label="EVA sheet", origin=_SHIPPED),
-    Stock("mat-10", 10.0, _MAT, density=70.0, label="EVA floor mat", origin=_SHIPPED),
-    Stock("mat-12", 12.0, _MAT, density=70.0, label="EVA floor mat", origin=_SHIPPED),
-    Stock("mat-15", 15.0, _MAT, density=70.0, label="EVA floor mat", origin=_SHIPPED),
-)})
+_TABLE: Mapping[str, Stock] = MappingProxyType({
+    "eva-2": Stock("EVA craft foam 2 mm", 2.0, density=150.0, origin=_SHIPPED),
+    "eva-4": Stock("EVA craft foam 4 mm", 4.0, density=150.0, origin=_SHIPPED),
+    "eva-6": Stock("EVA craft foam 6 mm", 6.0, density=150.0, origin=_SHIPPED),
+    "eva-10": Stock("EVA sheet 10 mm", 10.0, origin=_SHIPPED),
+    "mat-10": Stock("EVA floor mat 10 mm", 10.0, _MAT, density=70.0, origin=_SHIPPED),
+    "mat-12": Stock("EVA floor mat 12 mm", 12.0, _MAT, density=70.0, origin=_SHIPPED),
+    "mat-15": Stock("EVA floor mat 15 mm", 15.0, _MAT, density=70.0, origin=_SHIPPED),
+})
 
 
 def shipped() -> Mapping[str, Stock]:
-    """The stocks that come with Foamwright, by name."""
+    """The stocks that come with Foamwright, each under the short name that finds it."""
     return _TABLE
 
 
@@ -129,12 +123,10 @@ def find_stock(name_or_path: str | Path = DEFAULT, thickness: float | None = Non
 # --- the file ----------------------------------------------------------------
 
 # Key -> (lowest, highest, what is allowed); the ends are allowed where they stand.
-_MILLIMETRES = {
+_NUMBERS = {
     "thickness": (0.1, 100.0, "millimetres from 0.1 to 100"),
     "kerf": (0.0, 20.0, "millimetres from 0 to 20"),
     "gap": (0.0, 100.0, "millimetres from 0 to 100"),
-}
-_NUMBERS = _MILLIMETRES | {
     "neutral": (0.0, 1.0, "a fraction of the thickness from 0 to 1"),
     "density": (1.0, 2000.0, "kilograms per cubic metre from 1 to 2000"),
 }
@@ -146,7 +138,7 @@ _LIMITS = {
 }
 _STATES = ("cold", "heated")
 _REQUIRED = ("name", "thickness", "sheet", "neutral", *_STATES)
-_OPTIONAL = ("kerf", "gap", "grain", "density", "label")
+_OPTIONAL = ("kerf", "gap", "grain", "density")
 
 
 def read_stock(path: str | Path) -> Stock:
@@ -177,8 +169,6 @@ class _Reader:
         name = self.text(data, "name")
         values = {key: self.number(data[key], key, _NUMBERS[key])
                   for key in _NUMBERS if key in data}
-        if "label" in data:
-            values["label"] = self.text(data, "label")
         if "grain" in data:
             values["grain"] = self.flag(data, "grain")
         limits = {state: self.limits(data[state], state) for state in _STATES}
@@ -243,13 +233,6 @@ class _Reader:
         if heated.radius > cold.radius:
             raise self.complain("heated.radius", "is larger than `cold.radius`",
                                 "at most `cold.radius`, since heat softens foam")
-
-
-def check_thickness(value: float, what: str) -> None:
-    """Raises FoamError `bad-stock` unless foam of this thickness (mm) can exist."""
-    low, high, allowed = _MILLIMETRES["thickness"]
-    if not (math.isfinite(value) and low <= value <= high):
-        raise _bad(f"{what} of {value:g} mm is not possible.", f"Use {allowed}.")
 
 
 def _did_you_mean(word: str, known: Iterable[str]) -> str:

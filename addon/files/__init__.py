@@ -10,8 +10,6 @@ import struct
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-import numpy as np
-
 from ..core.errors import ERROR, NOTE, Finding, FoamError
 from ..core.model import Sculpt
 from ..core.units import MM_PER
