@@ -1,0 +1,200 @@
+"""What lies in the .blend and around it: schema, settings, files read without the sidebar."""
+
+import sys
+
+import pytest
+
+bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
+
+from addon.blender import commandline, preferences, schema  # noqa: E402
+from addon.blender.read import read_blend  # noqa: E402
+from addon.blender.settings import overrides, read_settings  # noqa: E402
+from addon.core.errors import FoamError  # noqa: E402
+from addon.core.model import MIDDLE, Settings  # noqa: E402
+from addon.core.stock import find_stock  # noqa: E402
+
+
+def test_registering_twice_in_a_row_leaves_nothing_behind(registered):
+    for _ in range(2):
+        registered.unregister()
+        assert not hasattr(bpy.types.Scene, "foamwright")
+        assert not hasattr(bpy.types.Scene, "foamwright_schema")
+        assert not hasattr(bpy.types, "FOAMWRIGHT_PT_foam")
+        assert not any(h.__module__.startswith("addon") for h in bpy.app.handlers.load_post)
+        registered.register()
+        assert bpy.context.scene.foamwright.scale == 1.0
+
+
+def test_a_failing_part_leaves_nothing_registered(registered, monkeypatch):
+    from addon.blender import panels
+
+    def fail():
+        raise OSError("no panels today")
+
+    registered.unregister()
+    try:
+        with monkeypatch.context() as patch:
+            patch.setattr(panels, "register", fail)
+            with pytest.raises(OSError, match="no panels today"):
+                registered.register()
+        assert not hasattr(bpy.types.Scene, "foamwright")
+    finally:
+        registered.register()
+
+
+# --- settings ------------------------------------------------------------------
+
+
+def test_an_untouched_scene_decides_nothing(scene):
+    assert overrides(scene) == {}
+    assert read_settings(scene) == Settings(find_stock())
+
+
+def test_what_was_entered_becomes_settings(scene, tmp_path):
+    group = scene.foamwright
+    group.stock, group.thickness, group.side = "eva-6", "1/4 in", MIDDLE
+    group.scale, group.paper, group.title = 1.5, "Letter", "Heron"
+    settings = read_settings(scene)
+    assert settings.stock.thickness == pytest.approx(6.35)  # 25.4 / 4
+    assert (settings.side, settings.scale) == (MIDDLE, 1.5)
+    assert (settings.paper, settings.title) == ("Letter", "Heron")
+
+
+def test_a_stock_file_beside_the_blend_is_found(scene, tmp_path):
+    limits = "compress = 0.02\nstretch = 0.03\nradius = 5.0\n"
+    (tmp_path / "my.toml").write_text(
+        'name = "my foam"\nthickness = 9.2\nsheet = [500, 400]\nneutral = 0.55\n'
+        f"[cold]\n{limits}[heated]\n{limits}")
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "suit.blend"))
+    bpy.context.scene.foamwright.stock = "//my.toml"
+    stock = read_settings(bpy.context.scene).stock
+    assert (stock.name, stock.thickness, stock.sheet) == ("my foam", 9.2, (500, 400))
+
+
+@pytest.mark.parametrize(("field", "value", "code"), [
+    ("stock", "granite", "bad-stock"), ("thickness", "thick", "bad-length")])
+def test_nonsense_is_refused_when_used(scene, field, value, code):
+    setattr(scene.foamwright, field, value)
+    with pytest.raises(FoamError) as error:
+        read_settings(scene)
+    assert error.value.finding.code == code
+
+
+def test_preferences_belong_to_the_root_package(registered):
+    assert preferences.PACKAGE == registered.__name__
+    assert preferences.get() is None  # the tests run it without installing it
+
+
+# --- schema --------------------------------------------------------------------
+
+
+def test_a_newer_file_is_refused_and_not_touched(scene, add_sheet, fingerprint):
+    add_sheet().select_set(True)
+    scene.foamwright_schema = schema.SCHEMA + 1
+    before = fingerprint()
+    for name in ("check", "make_pattern"):
+        with pytest.raises(RuntimeError, match="newer Foamwright"):
+            getattr(bpy.ops.foamwright, name)()
+    assert fingerprint() == before and not len(scene.foamwright.findings)
+    assert scene.foamwright_schema == schema.SCHEMA + 1
+
+
+def test_an_older_scene_is_upgraded_step_by_step(scene):
+    seen = []
+    steps = {n: lambda scene, n=n: seen.append(n) for n in range(1, 4)}
+    scene.foamwright_schema = 1
+    schema.upgrade(scene, steps, target=4)
+    assert seen == [1, 2, 3] and scene.foamwright_schema == 4
+    schema.upgrade(scene, steps, target=4)
+    assert seen == [1, 2, 3]
+
+
+def test_there_is_a_step_from_every_older_version():
+    assert sorted(schema.UPGRADES) == list(range(schema.SCHEMA))
+
+
+def test_loading_stamps_only_what_is_ours(scene, tmp_path):
+    path = str(tmp_path / "plain.blend")
+    bpy.ops.wm.save_as_mainfile(filepath=path)
+    bpy.ops.wm.open_mainfile(filepath=path)
+    assert bpy.context.scene.foamwright_schema == 0
+
+
+# --- .blend as input -------------------------------------------------------------
+
+
+@pytest.fixture
+def blend(scene, add_sheet, tmp_path):
+    """Path of a saved file with two sheets."""
+    add_sheet("one", seams=[(1, 4), (4, 7)])
+    add_sheet("two").location.y = 1.0
+    path = tmp_path / "suit.blend"
+    bpy.ops.wm.save_as_mainfile(filepath=str(path))
+    return path
+
+
+def test_every_visible_mesh_is_read_while_none_is_chosen(blend):
+    sculpt, chosen = read_blend(blend)
+    assert [o.name for o in sculpt.objects] == ["one", "two"] and chosen == {}
+    bpy.data.objects["one"].hide_set(True)
+    bpy.ops.wm.save_mainfile()
+    assert [o.name for o in read_blend(blend)[0].objects] == ["two"]
+
+
+def test_the_choices_in_the_file_are_respected(blend):
+    bpy.data.objects["one"].foamwright.include = True
+    bpy.context.scene.foamwright.thickness = "12 mm"
+    bpy.context.scene.foamwright.scale = 2.0
+    bpy.ops.wm.save_mainfile()
+    sculpt, chosen = read_blend(blend)
+    assert [o.name for o in sculpt.objects] == ["one"]
+    assert chosen["stock"].thickness == 12.0 and chosen["scale"] == 2.0
+
+
+def test_the_file_is_read_alike_without_the_add_on(blend, registered):
+    bpy.data.objects["two"].foamwright.include = True
+    bpy.ops.wm.save_mainfile()
+    with_it, _ = read_blend(blend)
+    registered.unregister()
+    try:
+        without, _ = read_blend(blend)
+        assert not hasattr(bpy.types.Scene, "foamwright")  # as it was found
+    finally:
+        registered.register()
+    assert [o.name for o in without.objects] == ["two"]
+    assert (without.vertices == with_it.vertices).all()
+
+
+def test_reading_never_saves(blend):
+    before = blend.read_bytes()
+    read_blend(blend)
+    assert blend.read_bytes() == before
+
+
+def test_a_newer_file_cannot_be_read(blend):
+    bpy.context.scene.foamwright_schema = schema.SCHEMA + 1
+    bpy.ops.wm.save_mainfile()
+    with pytest.raises(FoamError) as error:
+        read_blend(blend)
+    assert error.value.finding.code == "newer-file"
+
+
+@pytest.mark.parametrize("content", [None, b"this is no .blend file"])
+def test_what_blender_cannot_open_is_a_finding(tmp_path, content):
+    path = tmp_path / "broken.blend"
+    if content:
+        path.write_bytes(content)
+    with pytest.raises(FoamError) as error:
+        read_blend(path)
+    assert error.value.finding.code == "unreadable-blend"
+    assert "broken.blend" in error.value.finding.message
+
+
+def test_blenders_command_line_forwards_to_the_command(monkeypatch):
+    import types
+
+    calls = []
+    stand_in = types.ModuleType("addon.command")
+    stand_in.main = lambda argv: calls.append(argv) or 2
+    monkeypatch.setitem(sys.modules, "addon.command", stand_in)
+    assert commandline.run(["check", "suit.blend"]) == 2 and calls == [["check", "suit.blend"]]

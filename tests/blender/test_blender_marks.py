@@ -1,0 +1,154 @@
+"""Marking in Edit Mode: what operators do to the mesh, and what they leave alone."""
+
+import math
+
+import numpy as np
+import pytest
+
+bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
+
+import bmesh  # noqa: E402
+
+from addon.blender.marks import KINDS, read_marks  # noqa: E402
+from addon.core.model import SCORE, SEAM, TRENCH  # noqa: E402
+
+
+@pytest.fixture
+def edit():
+    """edit(*objects): select them and enter Edit Mode with nothing selected inside."""
+
+    def enter(*items):
+        for item in items:
+            item.select_set(True)
+        bpy.context.view_layer.objects.active = items[0]
+        bpy.ops.object.mode_set(mode="EDIT")
+        bpy.context.tool_settings.mesh_select_mode = (False, True, False)
+        bpy.ops.mesh.select_all(action="DESELECT")
+
+    return enter
+
+
+def choose(item, *pairs):
+    bm = bmesh.from_edit_mesh(item.data)
+    bm.verts.ensure_lookup_table()
+    for edge in bm.edges:
+        edge.select_set(tuple(sorted(v.index for v in edge.verts)) in pairs)
+    bmesh.update_edit_mesh(item.data)
+
+
+def chosen(item):
+    return {tuple(sorted(v.index for v in e.verts))
+            for e in bmesh.from_edit_mesh(item.data).edges if e.select}
+
+
+def marks_of(item):
+    item.update_from_editmode()
+    mesh = item.data.copy()
+    edges, kinds = read_marks(mesh)
+    bpy.data.meshes.remove(mesh)
+    return {tuple(sorted(e)): k for e, k in zip(edges.tolist(), kinds.tolist(), strict=True)}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_mark_is_set_found_and_cleared(add_sheet, edit, kind):
+    item = add_sheet()
+    edit(item)
+    choose(item, (1, 4), (4, 7))
+    assert bpy.ops.foamwright.mark_edges(kind=kind) == {"FINISHED"}
+    assert marks_of(item) == {(1, 4): KINDS[kind], (4, 7): KINDS[kind]}
+    choose(item, (0, 1))
+    assert bpy.ops.foamwright.select_marked(kind=kind) == {"FINISHED"}
+    assert chosen(item) == {(1, 4), (4, 7)}
+    choose(item, (1, 4))
+    bpy.ops.foamwright.mark_edges(kind=kind, clear=True)
+    assert marks_of(item) == {(4, 7): KINDS[kind]}
+    bpy.ops.object.mode_set(mode="OBJECT")
+    assert [e.use_seam for e in item.data.edges].count(True) == (kind == "SEAM")
+
+
+def test_an_edge_carries_one_mark(add_sheet, edit):
+    item = add_sheet(seams=[(1, 4)], scores=[(3, 4)])
+    edit(item)
+    choose(item, (1, 4), (3, 4))
+    bpy.ops.foamwright.mark_edges(kind="TRENCH")
+    assert marks_of(item) == {(1, 4): TRENCH, (3, 4): TRENCH}
+
+
+def test_clearing_one_kind_leaves_the_others(add_sheet, edit):
+    item = add_sheet(seams=[(1, 4)], scores=[(3, 4)])
+    edit(item)
+    choose(item, (1, 4), (3, 4))
+    bpy.ops.foamwright.mark_edges(kind="SEAM", clear=True)
+    assert marks_of(item) == {(3, 4): SCORE}
+
+
+def test_selection_can_be_extended(add_sheet, edit):
+    item = add_sheet(trenches=[(1, 4)])
+    edit(item)
+    choose(item, (0, 1))
+    bpy.ops.foamwright.select_marked(kind="TRENCH", extend=True)
+    assert chosen(item) == {(0, 1), (1, 4)}
+
+
+def test_marking_nothing_is_cancelled_and_adds_no_attribute(add_sheet, edit):
+    item = add_sheet()
+    edit(item)
+    assert bpy.ops.foamwright.mark_edges(kind="TRENCH") == {"CANCELLED"}
+    bpy.ops.object.mode_set(mode="OBJECT")
+    assert "foamwright_trench" not in item.data.attributes
+
+
+def test_all_meshes_in_edit_mode_are_marked(add_sheet, edit):
+    one, two = add_sheet("one"), add_sheet("two")
+    edit(one, two)
+    choose(one, (1, 4))
+    choose(two, (3, 4))
+    bpy.ops.foamwright.mark_edges(kind="SCORE")
+    assert marks_of(one) == {(1, 4): SCORE} and marks_of(two) == {(3, 4): SCORE}
+
+
+@pytest.mark.parametrize(("angle", "expected"), [(89, 12), (91, 0)])
+def test_a_cube_folds_by_90_degrees_everywhere(add_object, edit, angle, expected):
+    corners = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=float)
+    item = add_object("cube", corners, [[0, 1, 3, 2], [4, 6, 7, 5], [0, 4, 5, 1], [2, 3, 7, 6],
+                                        [0, 2, 6, 4], [1, 5, 7, 3]])
+    edit(item)
+    result = bpy.ops.foamwright.seams_from_sharp(angle=math.radians(angle))
+    assert result == ({"FINISHED"} if expected else {"CANCELLED"})
+    assert list(marks_of(item).values()) == [SEAM] * expected
+
+
+def test_marks_survive_modes_join_save_and_load(add_sheet, edit, tmp_path):
+    item, other = add_sheet("one", trenches=[(1, 4)]), add_sheet("two", scores=[(3, 4)])
+    edit(item)
+    choose(item, (4, 5))
+    bpy.ops.foamwright.mark_edges(kind="SEAM")
+    bpy.ops.object.mode_set(mode="OBJECT")
+    other.select_set(True)
+    bpy.ops.object.join()
+    path = str(tmp_path / "suit.blend")
+    bpy.ops.wm.save_as_mainfile(filepath=path)
+    bpy.ops.wm.open_mainfile(filepath=path)
+    found = marks_of(bpy.data.objects["one"])
+    assert found == {(1, 4): TRENCH, (4, 5): SEAM, (12, 13): SCORE}
+
+
+def test_a_mark_is_undone_in_one_step(add_sheet, edit):
+    item = add_sheet(seams=[(0, 1)])
+    edit(item)
+    choose(item, (1, 4))
+    bpy.ops.ed.undo_push(message="Before")
+    # The second argument asks for an undo step, as a click does.
+    bpy.ops.foamwright.mark_edges("EXEC_DEFAULT", True, kind="TRENCH")
+    assert marks_of(item) == {(0, 1): SEAM, (1, 4): TRENCH}
+    bpy.ops.ed.undo()
+    item = bpy.data.objects["sheet"]
+    assert marks_of(item) == {(0, 1): SEAM}
+    bpy.ops.ed.redo()
+    assert marks_of(bpy.data.objects["sheet"]) == {(0, 1): SEAM, (1, 4): TRENCH}
+
+
+def test_marking_needs_edit_mode(add_sheet):
+    bpy.context.view_layer.objects.active = add_sheet()
+    for name in ("mark_edges", "seams_from_sharp", "select_marked"):
+        assert not getattr(bpy.ops.foamwright, name).poll()
