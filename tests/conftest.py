@@ -21,13 +21,21 @@ def pytest_configure(config):
 
 
 def pytest_unconfigure(config):
-    # Blender 4.5's module hangs when the interpreter ends while classes are registered.
     if "bpy" in sys.modules:
-        import addon
-
-        if getattr(__import__("bpy").types.Scene, "foamwright", None) is not None:
-            addon.unregister()
+        unregister_leftovers()
     shutil.rmtree(PROFILE, ignore_errors=True)
+
+
+def unregister_leftovers() -> None:
+    """Unregister what tests left: Blender 4.5's module hangs at exit while classes of ours are
+    registered."""
+    import bpy
+
+    kinds = ("Panel", "Operator", "Menu", "UIList", "AddonPreferences", "PropertyGroup")
+    for base in (getattr(bpy.types, kind) for kind in kinds):
+        for kind in reversed(base.__subclasses__()):
+            if kind.__module__.split(".")[0] == "addon" and getattr(kind, "is_registered", False):
+                bpy.utils.unregister_class(kind)
 
 
 @pytest.fixture(scope="session")
