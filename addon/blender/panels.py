@@ -18,7 +18,7 @@ _MARK_ICONS = {"SEAM": "MOD_EDGESPLIT", "TRENCH": "MOD_BEVEL", "SCORE": "IPO_LIN
 def wrapped(layout, text: str, context, icon: str = "NONE") -> None:
     """A whole sentence as labels that fit the sidebar, since labels do not wrap."""
     region = context.region
-    scale = context.preferences.system.ui_scale
+    scale = context.preferences.system.ui_scale or 1.0  # 0 while there is no window
     width = region.width if region and region.type == "UI" else 260 * scale
     column = layout.column(align=True)
     column.scale_y = 0.75

@@ -56,7 +56,8 @@ class MarkEdges(_MarkOperator, bpy.types.Operator):
     bl_description = "Mark the selected edges for the foam; an edge carries one mark"
     bl_options = {"REGISTER", "UNDO"}
 
-    kind: EnumProperty(name="Mark", items=KINDS, default="SEAM")
+    kind: EnumProperty(name="Mark", description="What the maker does at these edges",
+                       items=KINDS, default="SEAM")
     clear: BoolProperty(name="Clear", description="Take this mark off the selected edges instead",
                         options={"SKIP_SAVE"})
 
@@ -104,7 +105,8 @@ class SelectMarked(_MarkOperator, bpy.types.Operator):
     bl_description = "Select all edges that carry this mark"
     bl_options = {"REGISTER", "UNDO"}
 
-    kind: EnumProperty(name="Mark", items=KINDS, default="SEAM")
+    kind: EnumProperty(name="Mark", description="The mark to look for",
+                       items=KINDS, default="SEAM")
     extend: BoolProperty(name="Extend", description="Keep what is selected already")
 
     def run(self, context):
