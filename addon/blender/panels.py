@@ -1,7 +1,6 @@
 """The sidebar: the steps from foam to templates, in the order a maker goes through them."""
 
-import textwrap
-
+import blf
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
@@ -17,15 +16,24 @@ _MARK_ICONS = {"SEAM": "MOD_EDGESPLIT", "TRENCH": "MOD_BEVEL", "SCORE": "IPO_LIN
 
 def wrapped(layout, text: str, context, icon: str = "NONE") -> None:
     """A whole sentence as labels that fit the sidebar, since labels do not wrap."""
+    preferences = context.preferences
+    scale = preferences.system.ui_scale or 1.0  # 0 while there is no window
     region = context.region
-    scale = context.preferences.system.ui_scale or 1.0  # 0 while there is no window
     width = region.width if region and region.type == "UI" else 260 * scale
+    room = width - (75 if icon == "NONE" else 97) * scale  # tabs, margins and icon
+    blf.size(0, preferences.ui_styles[0].widget.points * scale)
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and blf.dimensions(0, longer)[0] > room:
+            lines.append(word)
+        else:
+            lines[-1] = longer
     column = layout.column(align=True)
     column.scale_y = 0.75
-    letters = max(18, int((width / scale - 60) / 6.2))
-    for number, line in enumerate(textwrap.wrap(text, letters)):
-        column.label(text=line, icon=icon if number == 0 else "BLANK1" if icon != "NONE" else icon,
-                     translate=False)
+    for number, line in enumerate(lines):
+        column.label(text=line, translate=False,
+                     icon="BLANK1" if number and icon != "NONE" else icon)
 
 
 class _Step:
@@ -35,7 +43,12 @@ class _Step:
 
     @classmethod
     def poll(cls, context):
-        return not schema.is_newer(context.scene)
+        return has_mesh(context) and not schema.is_newer(context.scene)
+
+
+def has_mesh(context) -> bool:
+    """Is there anything to make of foam?"""
+    return any(o.type == "MESH" for o in context.scene.objects)
 
 
 class FOAMWRIGHT_PT_newer(bpy.types.Panel):
@@ -51,7 +64,27 @@ class FOAMWRIGHT_PT_newer(bpy.types.Panel):
             schema.require(context.scene)
         except FoamError as error:
             wrapped(self.layout, iface_(error.finding.message), context, "ERROR")
-            wrapped(self.layout, iface_(error.finding.remedy), context)
+            wrapped(self.layout, iface_(error.finding.remedy), context, "BLANK1")
+
+
+class FOAMWRIGHT_PT_start(_Step, bpy.types.Panel):
+    """The first screen of an empty scene."""
+
+    bl_label = "Start"
+
+    @classmethod
+    def poll(cls, context):
+        return not has_mesh(context) and not schema.is_newer(context.scene)
+
+    def draw(self, context):
+        layout = self.layout
+        wrapped(layout, iface_("Model or import the sculpt of your suit, at the size it is worn. "
+                               "The steps from foam to templates then appear here."), context,
+                "INFO")
+        layout.operator("wm.obj_import", text="Import OBJ", icon="IMPORT")
+        layout.operator("wm.stl_import", text="Import STL", icon="IMPORT")
+        if example_file():
+            layout.operator("foamwright.open_example", icon="FILE_BLEND")
 
 
 class FOAMWRIGHT_PT_foam(_Step, bpy.types.Panel):
@@ -59,9 +92,6 @@ class FOAMWRIGHT_PT_foam(_Step, bpy.types.Panel):
 
     def draw(self, context):
         layout = self.layout
-        if not any(o.type == "MESH" for o in context.scene.objects):
-            _draw_empty(layout, context)
-            return
         layout.use_property_split = True
         layout.use_property_decorate = False
         group = context.scene.foamwright
@@ -86,7 +116,7 @@ class FOAMWRIGHT_PT_object(_Step, bpy.types.Panel):
 
     @classmethod
     def poll(cls, context):
-        return context.object is not None and context.object.type == "MESH"
+        return super().poll(context) and context.object and context.object.type == "MESH"
 
     def draw(self, context):
         layout, item = self.layout, context.object
@@ -144,7 +174,7 @@ class FOAMWRIGHT_PT_check(_Step, bpy.types.Panel):
             item = group.findings[group.finding]
             box = layout.box()
             wrapped(box, iface_(item.message), context, SEVERITY_ICONS[item.severity])
-            wrapped(box, iface_(item.remedy), context)
+            wrapped(box, iface_(item.remedy), context, "BLANK1")
             if item.places not in ("", "{}"):
                 box.operator("foamwright.select_finding", icon="RESTRICT_SELECT_OFF")
 
@@ -167,16 +197,6 @@ class FOAMWRIGHT_PT_templates(_Step, bpy.types.Panel):
         column.operator("foamwright.make_one_piece", icon="FACESEL")
 
 
-def _draw_empty(layout, context) -> None:
-    """The first screen of an empty scene."""
-    wrapped(layout, iface_("Model or import the sculpt of your suit, at the size it is worn. "
-                           "Then choose the foam here."), context, "INFO")
-    layout.operator("wm.obj_import", text="Import OBJ", icon="IMPORT")
-    layout.operator("wm.stl_import", text="Import STL", icon="IMPORT")
-    if example_file():
-        layout.operator("foamwright.open_example", icon="FILE_BLEND")
-
-
 def _draw_foam(layout, group, stock, context) -> None:
     """Foam and thickness, and what they come to; red where they make no sense."""
     try:
@@ -195,8 +215,9 @@ def _draw_foam(layout, group, stock, context) -> None:
         wrapped(layout, f"{iface_(problem.message)} {iface_(problem.remedy)}", context, "ERROR")
 
 
-_CLASSES = (FOAMWRIGHT_UL_findings, FOAMWRIGHT_PT_newer, FOAMWRIGHT_PT_foam, FOAMWRIGHT_PT_object,
-            FOAMWRIGHT_PT_mark, FOAMWRIGHT_PT_check, FOAMWRIGHT_PT_templates)
+_CLASSES = (FOAMWRIGHT_UL_findings, FOAMWRIGHT_PT_newer, FOAMWRIGHT_PT_start, FOAMWRIGHT_PT_foam,
+            FOAMWRIGHT_PT_object, FOAMWRIGHT_PT_mark, FOAMWRIGHT_PT_check,
+            FOAMWRIGHT_PT_templates)
 
 
 def register() -> None:

@@ -68,7 +68,7 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Folder",
         description="Folder the templates are written to; files of the same names in it are "
                     "replaced. Empty: you are asked each time",
-        subtype="DIR_PATH")
+        subtype="DIR_PATH", options={"PATH_SUPPORTS_BLEND_RELATIVE"})
     title: StringProperty(
         name="Title",
         description="Name of the suit, printed on every sheet",

@@ -39,7 +39,7 @@ def grid_arrays(columns, rows, width, height):
 
 @pytest.fixture
 def add_object(scene):
-    """add_object(name, vertices, faces, seams=(), trenches=(), scores=()): marks as vertex pairs."""
+    """add_object(name, vertices, faces, seams=(), trenches=(), scores=()); marks: vertex pairs."""
     import bpy
 
     def add(name, vertices, faces, seams=(), trenches=(), scores=()):

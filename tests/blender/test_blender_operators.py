@@ -1,4 +1,4 @@
-"""Check and export from the sidebar: the same result as the library, and failures change nothing."""
+"""Check and export from the sidebar: what the library gives, and failures change nothing."""
 
 import json
 import sys

@@ -87,6 +87,7 @@ def test_every_step_is_drawn_in_order_in_one_tab(scene, add_sheet):
     bpy.context.view_layer.objects.active = item
     steps = [c for c in PANELS if c.bl_label[0].isdigit()]
     assert [c.bl_label[0] for c in steps] == ["1", "2", "3", "4"]
+    assert not draw(panels.FOAMWRIGHT_PT_start).log
     assert {(c.bl_category, c.bl_space_type, c.bl_region_type) for c in PANELS} == {
         ("Foamwright", "VIEW_3D", "UI")}
     drawn = [name for cls in PANELS for name in draw(cls).operators()]
@@ -96,9 +97,10 @@ def test_every_step_is_drawn_in_order_in_one_tab(scene, add_sheet):
 
 
 def test_an_empty_scene_says_what_to_do(scene):
-    layout = draw(panels.FOAMWRIGHT_PT_foam)
-    assert "import the sculpt" in layout.texts()
-    assert "wm.obj_import" in layout.operators()
+    drawn = {cls.bl_label: layout for cls in PANELS if (layout := draw(cls)).log}
+    assert set(drawn) == {"Start"}
+    assert "import the sculpt" in drawn["Start"].texts()
+    assert "wm.obj_import" in drawn["Start"].operators()
 
 
 def test_the_parts_of_the_suit_are_named(scene, add_sheet):

@@ -12,8 +12,8 @@ from ...core.model import Pattern
 from .. import write
 from .base import FoamOperator, SuitOperator, shown_progress
 
-_VERDICTS = {"flat": "{count} lie flat", "bend": "{count} bend cold",
-             "heat": "{count} are formed with heat", "relief": "{count} need relief"}
+_VERDICTS = {"flat": "flat {count}", "bend": "bent cold {count}",
+             "heat": "formed with heat {count}", "relief": "in need of relief {count}"}
 
 
 def summary(pattern: Pattern) -> str:
