@@ -55,13 +55,13 @@ def run_in_blender(tmp_path):
     bpy = pytest.importorskip("bpy")
 
     def run(source: str, *arguments: object) -> subprocess.CompletedProcess:
-        script = tmp_path / "script.py"
-        # The module of Blender 4.5 may hang at exit, hence the hard end.
-        script.write_text(RUNNER.format(source=source), "utf-8")
-        command = [sys.executable, script]
+        script, runner = tmp_path / "script.py", tmp_path / "runner.py"
+        script.write_text(source, "utf-8")
+        runner.write_text(RUNNER, "utf-8")
+        command = [sys.executable, runner, script]
         if bpy.app.binary_path:
             command = [bpy.app.binary_path, "--background", "--python-exit-code", "1",
-                       "--python", script, "--"]
+                       "--python", runner, "--", script]
         environment = {**os.environ, "BLENDER_USER_RESOURCES": str(tmp_path / "profile")}
         return subprocess.run([str(part) for part in [*command, *arguments]], env=environment,
                               cwd=ROOT, capture_output=True, text=True, timeout=300)
@@ -69,13 +69,15 @@ def run_in_blender(tmp_path):
     return run
 
 
+# Ends hard, since the module of Blender 4.5 may hang at exit.
 RUNNER = """
-import os, sys, traceback
+import os, runpy, sys, traceback
 if "--" in sys.argv:
-    sys.argv = sys.argv[:1] + sys.argv[sys.argv.index("--") + 1:]
+    sys.argv = sys.argv[sys.argv.index("--"):]
+del sys.argv[0]
 code = 0
 try:
-    exec(compile({source!r}, "script", "exec"), {{"__name__": "__main__"}})
+    runpy.run_path(sys.argv[0], run_name="__main__")
 except BaseException:
     traceback.print_exc()
     code = 1
