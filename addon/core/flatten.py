@@ -50,12 +50,6 @@ def flatten(region: Region, layer: Layer, limits: Limits, iterations: int = 240)
     return Flat(np.stack([points.real, points.imag], axis=1), sigma)
 
 
-def utilisation(sigma: np.ndarray, limits: Limits) -> np.ndarray:
-    """Utilisation (m,) of every face: 1 where its stretch just reaches a limit."""
-    u = np.maximum((sigma[:, 0] - 1) / limits.stretch, (1 - sigma[:, 1]) / limits.compress)
-    return np.where(sigma[:, 1] > 0, np.maximum(u, 0.0), np.inf)
-
-
 def _cannot(region: Region, what: str, remedy: str) -> Finding:
     return Finding("cannot-flatten", ERROR, f"This piece {what}.", remedy,
                    faces=region.source_face)
@@ -353,11 +347,5 @@ def _lengths_met(system: _System, points) -> float:
 
 def _spared_utilisation(system: _System, upper, lower, limits: Limits) -> float:
     sigma = np.stack([1 / np.maximum(lower, 1e-9), np.where(lower > 0, 1 / upper, 0.0)], axis=1)
-    return spared(utilisation(sigma, limits), system.area, SPARED * system.area.sum())
+    return mesh.largest_but(limits.utilisation(sigma), system.area, SPARED * system.area.sum())
 
-
-def spared(u: np.ndarray, area: np.ndarray, allowed: float) -> float:
-    """Largest utilisation once the worst faces, together at most `allowed` in area, are left out."""
-    order = np.argsort(-u, kind="stable")
-    beyond = np.cumsum(area[order]) > allowed
-    return float(u[order[np.argmax(beyond)]]) if beyond.any() else 0.0

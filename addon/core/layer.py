@@ -12,14 +12,8 @@ from __future__ import annotations
 import numpy as np
 
 from . import mesh
-from .model import INNER, OUTER, TRENCH, Cut, Layer, Region
+from .model import TRENCH, Cut, Layer, Region
 from .stock import Stock
-
-
-def depths(side: str, thickness: float) -> tuple[float, float]:
-    """Distance from the sculpt's face outward to the front and inward to the back of the foam."""
-    out = {OUTER: 0.0, INNER: thickness}.get(side, thickness / 2)
-    return out, thickness - out
 
 
 def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[Layer]:
@@ -67,7 +61,7 @@ def rest_lengths(points, normals, faces, stock: Stock | None, side: str) -> np.n
     the foam is thick comes out with length <= 0.
     """
     lengths = np.empty(faces.shape)
-    out, _ = depths(side, stock.thickness) if stock else (0.0, 0.0)
+    out = stock.depths(side)[0] if stock else 0.0
     for corner in range(3):
         i, j = faces[:, (corner + 1) % 3], faces[:, (corner + 2) % 3]
         d, dn = points[j] - points[i], normals[j] - normals[i]
@@ -96,7 +90,7 @@ def trench_shift(region: Region, points, normals, line_folds, stock, side, web) 
     each side, and fades out over a short band beside the trench.
     """
     shift = np.zeros_like(points)
-    front, back = depths(side, stock.thickness)
+    front, back = stock.depths(side)
     remain = web * stock.thickness
     centre = np.stack([np.bincount(region.leaf.ravel(), w, minlength=len(points)) for w in
                        np.repeat(points[region.leaf].mean(axis=1), 3, axis=0).T], axis=1)
@@ -247,7 +241,7 @@ def _border_fold(cut: Cut, fits, index: int, border_index: int) -> np.ndarray:
 
 
 def _border_normals(region: Region, path, normals) -> np.ndarray:
-    """Normals (k, 3) at the vertices of a border; where trenches meet it, the mean of the leaves."""
+    """Normals (k, 3) at a border's vertices; where trenches meet it, the mean of the leaves."""
     left = _border_corners(region, path)
     total = np.concatenate([normals[left[:, 0]], np.zeros((1, 3))])
     total[1:] += normals[left[:, 1]]

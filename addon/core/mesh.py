@@ -213,3 +213,11 @@ def corners(points: np.ndarray, window: float, limit: float) -> np.ndarray:
         if all(abs(along[i] - along[j]) > window for j in found):
             found.append(int(i))
     return np.array(sorted(found), dtype=np.int64)
+
+
+def largest_but(values: np.ndarray, area: np.ndarray, spared: float) -> float:
+    """Largest of the faces' values once the largest ones, together at most `spared` in area,
+    are left out."""
+    order = np.argsort(-values, kind="stable")
+    beyond = np.cumsum(area[order]) > spared
+    return float(values[order[np.argmax(beyond)]]) if beyond.any() else 0.0

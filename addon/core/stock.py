@@ -14,6 +14,8 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from types import MappingProxyType
 
+import numpy as np
+
 from .errors import ERROR, Finding, FoamError
 
 DEFAULT = "eva-10"  # short name of the foam most suits are made of
@@ -27,6 +29,12 @@ class Limits:
     compress: float
     stretch: float
     radius: float
+
+    def utilisation(self, sigma: np.ndarray) -> np.ndarray:
+        """Utilisation (m,) of faces with singular values sigma (m, 2), larger first, of the
+        forming map: 1 where the stretch just reaches a limit, infinite where flipped."""
+        u = np.maximum((sigma[:, 0] - 1) / self.stretch, (1 - sigma[:, 1]) / self.compress)
+        return np.where(sigma[:, 1] > 0, np.maximum(u, 0.0), np.inf)
 
 
 @dataclass(frozen=True)
@@ -47,6 +55,12 @@ class Stock:
     density: float = 100.0
     grain: bool = False
     origin: str = "given by hand"
+
+    def depths(self, side: str) -> tuple[float, float]:
+        """Distance in mm from the sculpt's face outward to the front of the foam and inward
+        to its back. side: which face of the foam the sculpt is."""
+        out = {"outer": 0.0, "inner": self.thickness}.get(side, self.thickness / 2)
+        return out, self.thickness - out
 
     def with_thickness(self, thickness: float) -> Stock:
         """The same foam in another thickness, in mm; a thickness in its name follows.

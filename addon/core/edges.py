@@ -1,0 +1,243 @@
+"""Flat positions -> the lines of a piece: both faces' outlines, bevels, trenches, scores.
+
+The flat of a region is the line of the sculpt's own face. At a seam of fold f both
+mates are cut at f/2 from square, so the face that lies d further out reaches
+d tan(f/2) further and the inner one as much less. On a concave seam the back is
+the larger face, and the stock must be cut to it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from . import mesh
+from .errors import ERROR, WARNING, Finding
+from .model import BACK, FRONT, TRENCH, Fold, Layer, PieceEdge, Region
+from .stock import Stock
+
+CHORD = 0.02  # mm by which a drawn curve may leave its true line
+STEEPEST = math.radians(75.0)  # bevels beyond this are not cut but found fault with
+SQUARE = math.radians(1.0)  # a bevel smaller than this is cut square
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """The lines of one flat piece, see model.Piece."""
+
+    front: tuple[np.ndarray, ...]
+    back: tuple[np.ndarray, ...]
+    cut: tuple[np.ndarray, ...]
+    edges: tuple[PieceEdge, ...]
+    folds: tuple[Fold, ...]
+    area: float
+
+
+def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side: str,
+            web: float, score: float) -> Outline:
+    """All lines of a piece from its flat points (n, 2).
+
+    web, score: foam left under a trench and depth of a score line, as fractions
+    of the thickness.
+    """
+    front, back = stock.depths(side)
+    curves = []
+    for border, fold in zip(region.borders, layer.folds, strict=True):
+        bevel = np.clip(fold / 2, -STEEPEST, STEEPEST)
+        along = mesh.arc_length(region.vertices[border.vertices])
+        fraction = along / along[-1]
+        ring = border.vertices[0] == border.vertices[-1]
+        curve, carried = smooth(points[border.vertices],
+                                np.stack([bevel, fraction if border.forward else 1 - fraction], 1),
+                                ring)
+        curves.append((curve, carried[:, 0], carried[:, 1]))
+    reach = [(front * np.tan(b), -back * np.tan(b)) for _, b, _ in curves]
+    offsets = {
+        FRONT: [r[0] for r in reach],
+        BACK: [r[1] for r in reach],
+        "cut": [np.maximum(r[0], r[1]) for r in reach],
+    }
+    rings = {
+        face: tuple(_ring([curves[b][0] for b in loop], [offset[b] for b in loop])
+                    for loop in region.loops)
+        for face, offset in offsets.items()
+    }
+    edges = []
+    for index, (curve, bevel, fraction) in enumerate(curves):
+        mean = float(np.mean(bevel))
+        edges.append(PieceEdge(
+            points=curve, cut=curve + offsets["cut"][index][:, None] * outward(curve),
+            fraction=fraction, bevel=bevel,
+            length=mesh.polyline_length(curve) * float(layer.contact[index]),
+            larger="" if np.abs(bevel).max() < SQUARE else FRONT if mean > 0 else BACK))
+    folds = tuple(_fold(points[line.vertices], line.kind, fold, stock.thickness, web, score)
+                  for line, fold in zip(region.lines, layer.line_folds, strict=True))
+    area = sum(abs(signed_area(r)) * (1 if i == 0 else -1) for i, r in enumerate(rings["cut"]))
+    return Outline(rings[FRONT], rings[BACK], rings["cut"], tuple(edges), folds, float(area))
+
+
+def findings(shape: Outline, region: Region, code: str) -> list[Finding]:
+    """Overlapping outlines and bevels that no knife cuts."""
+    from shapely.geometry import LinearRing, Polygon
+
+    found = []
+    if not Polygon(shape.cut[0], shape.cut[1:]).is_valid or not LinearRing(shape.cut[0]).is_ccw:
+        found.append(Finding(
+            "overlaps-itself", ERROR, "The flat piece overlaps itself.",
+            "Mark a seam that divides it.", faces=region.source_face, piece=code))
+    steep = [region.borders[i] for i, e in enumerate(shape.edges)
+             if np.abs(e.bevel).max() > math.radians(60.0)]
+    if steep:
+        path = np.concatenate([np.stack([b.vertices[:-1], b.vertices[1:]], 1) for b in steep])
+        found.append(Finding(
+            "steep-bevel", WARNING,
+            "An edge must be bevelled by more than 60°, which is hard to cut.",
+            "Move the seam, soften the fold, or glue a wedge of scrap into the joint.",
+            edges=region.source_vertex[path], piece=code))
+    return found
+
+
+# --- curves ------------------------------------------------------------------
+
+
+def smooth(points: np.ndarray, carried: np.ndarray, ring: bool) -> tuple[np.ndarray, np.ndarray]:
+    """A smooth curve through points (k, 2), as a polyline within CHORD of it.
+
+    Centripetal Catmull-Rom (Yuksel, Schaefer and Keyser 2011: no loops, no
+    overshoot). carried (k, c) is interpolated along. ring: the curve closes on
+    itself without a corner.
+    """
+    if len(points) < 3:
+        return points, carried
+    before, after = ((points[-2], points[1]) if ring else
+                     (2 * points[0] - points[1], 2 * points[-1] - points[-2]))
+    wrapped = np.concatenate([[before], points, [after]])
+    knot = np.maximum(np.sqrt(np.linalg.norm(np.diff(wrapped, axis=0), axis=1)), 1e-6)[:, None]
+    step = np.diff(wrapped, axis=0) / knot
+    tangent = ((step[:-1] * knot[1:] + step[1:] * knot[:-1]) / (knot[:-1] + knot[1:]))
+    if not ring:  # the ends follow the parabola through the last three points
+        tangent[0], tangent[-1] = 2 * step[1] - tangent[1], 2 * step[-2] - tangent[-2]
+    span = knot[1:-1]
+    start, end = tangent[:-1] * span, tangent[1:] * span
+    # A cubic leaves its chord by at most |second difference| / 8 of each part.
+    bend = np.maximum(np.linalg.norm(end - start, axis=1),
+                      np.linalg.norm(start - np.diff(points, axis=0), axis=1))
+    parts = np.clip(np.ceil(np.sqrt(bend / (8 * CHORD))), 1, 64).astype(int)
+    segment = np.repeat(np.arange(len(parts)), parts)
+    first = np.repeat(np.cumsum(parts) - parts, parts)
+    s = ((np.arange(len(segment)) - first) / parts[segment])[:, None]
+    p0, p1 = points[:-1][segment], points[1:][segment]
+    curve = ((2 * s**3 - 3 * s**2 + 1) * p0 + (s**3 - 2 * s**2 + s) * start[segment]
+             + (-2 * s**3 + 3 * s**2) * p1 + (s**3 - s**2) * end[segment])
+    between = (1 - s) * carried[:-1][segment] + s * carried[1:][segment]
+    return np.concatenate([curve, points[-1:]]), np.concatenate([between, carried[-1:]])
+
+
+def outward(curve: np.ndarray) -> np.ndarray:
+    """Unit normals (k, 2) to the right of a curve, away from the foam on its left."""
+    if len(curve) > 2 and np.allclose(curve[0], curve[-1]):
+        along = np.concatenate([curve[1:2] - curve[-2:-1], curve[2:] - curve[:-2],
+                                curve[1:2] - curve[-2:-1]])
+    else:
+        along = np.concatenate([curve[1:2] - curve[:1], curve[2:] - curve[:-2],
+                                curve[-1:] - curve[-2:-1]])
+    along = along / np.maximum(np.linalg.norm(along, axis=1), 1e-12)[:, None]
+    return np.stack([along[:, 1], -along[:, 0]], axis=1)
+
+
+def signed_area(ring: np.ndarray) -> float:
+    """Shoelace area of a closed ring (k, 2), counter-clockwise positive."""
+    x, y = ring.T
+    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+
+
+def _ring(curves: list[np.ndarray], offsets: list[np.ndarray]) -> np.ndarray:
+    """One closed ring from a loop of borders, each moved outward by its own offset."""
+    moved = [c + o[:, None] * outward(c) for c, o in zip(curves, offsets, strict=True)]
+    if len(curves) > 1 or not np.allclose(curves[0][0], curves[0][-1]) or _turns(curves[0]):
+        for i in range(len(curves)):
+            j = (i + 1) % len(curves)
+            moved[i], moved[j] = _meet(curves[i], offsets[i], moved[i],
+                                       curves[j], offsets[j], moved[j], i == j)
+    ring = np.concatenate(moved)
+    keep = np.linalg.norm(np.roll(ring, -1, axis=0) - ring, axis=1) > 1e-6
+    return _untangled(ring[keep])
+
+
+def _turns(curve: np.ndarray) -> bool:
+    """Does a closed curve have a corner where it starts?"""
+    a, b = curve[1] - curve[0], curve[-1] - curve[-2]
+    return float(a @ b) < 0.9 * np.linalg.norm(a) * np.linalg.norm(b)
+
+
+def _meet(curve, offset, moved, next_curve, next_offset, next_moved, same):
+    """Extend or trim two neighbouring offset curves to the corner in which they meet."""
+    corner = curve[-1]
+    n1 = _end_normal(curve[-2:])
+    n2 = _end_normal(next_curve[:2])
+    det = n1[0] * n2[1] - n1[1] * n2[0]
+    if abs(det) < 0.2 or max(abs(offset[-1]), abs(next_offset[0])) < 1e-9:
+        return moved, next_moved
+    shift = np.array([offset[-1] * n2[1] - next_offset[0] * n1[1],
+                      next_offset[0] * n1[0] - offset[-1] * n2[0]]) / det
+    longest = 4 * max(abs(offset[-1]), abs(next_offset[0]))
+    if np.linalg.norm(shift) > longest:
+        return moved, next_moved
+    meet = corner + shift
+    before = np.array([-n1[1], n1[0]])
+    after = np.array([-n2[1], n2[0]])
+    moved = np.concatenate([_until(moved, meet, before), [meet]])
+    if same:
+        return moved, moved
+    next_moved = np.concatenate([[meet], _until(next_moved[::-1], meet, -after)[::-1]])
+    return moved, next_moved
+
+
+def _until(curve, point, direction):
+    """The curve without the end that has run past a point in the given direction."""
+    past = (curve - point) @ direction > -1e-9
+    keep = len(curve)
+    while keep > 1 and past[keep - 1]:
+        keep -= 1
+    return curve[:keep]
+
+
+def _end_normal(pair):
+    d = pair[1] - pair[0]
+    d = d / max(np.linalg.norm(d), 1e-12)
+    return np.array([d[1], -d[0]])
+
+
+def _untangled(ring: np.ndarray) -> np.ndarray:
+    """The ring without the small loops that offsetting a tight curve leaves.
+
+    A flat that truly overlaps itself keeps its overlap: only loops of less than
+    2 % of the area are taken out.
+    """
+    from shapely.geometry import LinearRing, MultiPolygon, Polygon
+    from shapely.validation import make_valid
+
+    if len(ring) < 4 or LinearRing(ring).is_simple:
+        return ring
+    fixed = make_valid(Polygon(ring), method="structure")
+    parts = [g for g in (fixed.geoms if hasattr(fixed, "geoms") else [fixed])
+             if isinstance(g, Polygon | MultiPolygon)]
+    if not parts:
+        return ring
+    largest = max(parts, key=lambda g: g.area)
+    area = signed_area(ring)
+    if not isinstance(largest, Polygon) or abs(largest.area - abs(area)) > 0.02 * abs(area):
+        return ring
+    clean = np.array(largest.exterior.coords)[:-1]
+    return clean if (signed_area(clean) > 0) == (area > 0) else clean[::-1]
+
+
+def _fold(path, kind, fold, thickness, web, score) -> Fold:
+    curve, carried = smooth(path, fold[:, None], bool(np.allclose(path[0], path[-1])))
+    if kind != TRENCH:
+        return Fold(curve, carried[:, 0], kind, FRONT, score * thickness, 0.0)
+    depth = (1 - web) * thickness
+    return Fold(curve, carried[:, 0], kind, BACK if np.median(fold) >= 0 else FRONT, depth,
+                float(2 * depth * np.tan(np.abs(carried).max() / 2)))

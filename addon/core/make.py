@@ -1,0 +1,196 @@
+"""The pattern: every stage in the order the data flows.
+
+    sculpt -> sound? -> outer skin -> regions -> neutral layer -> flat -> verdict
+           -> outlines -> pairs -> notches                            (check)
+           -> mats -> pages -> build order                            (make_pattern)
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from . import edges, flatten, formability, layer, marks, nest, order, pairs, seams, skin
+from . import soundness
+from .errors import ERROR, Finding, FoamError, severity_rank
+from .model import Cut, Flat, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
+from .stock import Stock
+
+Progress = Callable[[float, str], None]
+
+
+def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) -> Pattern:
+    """Templates, mats, pages and build order for a sculpt.
+
+    progress is told the share done (0 to 1) and what is being done; it may raise
+    Cancelled. Raises FoamError when no pattern can be made; everything else the
+    maker should know is in the pattern's findings.
+    """
+    say = progress or (lambda share, text: None)
+    pattern = check(sculpt, settings, lambda share, text: say(0.5 * share, text))
+    pieces = pattern.pieces
+    if settings.only is not None:
+        pieces = _only(pieces, settings.only)
+        pattern = replace(pattern, pieces=pieces, mates=tuple(
+            m for m in pattern.mates if all(code == settings.only for code, _ in m.edges)))
+    say(0.5, "Nesting the pieces on mats")
+    mats, mat_findings = nest.nest_mats(
+        pieces, settings, lambda share, text: say(0.5 + 0.4 * share, text))
+    say(0.9, "Packing the templates on pages")
+    pages, page_findings = nest.pack_pages(pieces, settings)
+    say(0.95, "Planning the build")
+    steps = order.plan(pieces, pattern.mates, settings, pattern.sculpt)
+    say(1.0, "Done")
+    return replace(pattern, mats=mats, pages=pages, steps=steps,
+                   findings=_sorted([*pattern.findings, *mat_findings, *page_findings]))
+
+
+def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) -> Pattern:
+    """The pieces and mates of a sculpt with their verdicts; no sheets and no steps.
+
+    Raises FoamError with every reason why the sculpt or a part of it cannot be
+    laid flat.
+    """
+    say = progress or (lambda share, text: None)
+    say(0.0, "Looking the sculpt over")
+    sculpt = replace(sculpt, vertices=sculpt.vertices * settings.scale)
+    found = [*sculpt.findings, *soundness.inspect(sculpt)]
+    skinned = skin.outer_skin(sculpt)
+    found += [f for f in skinned.findings if f not in sculpt.findings]
+    sculpt = skinned
+    if settings.seam_angle is not None:
+        sculpt = seams.with_sharp_seams(sculpt, settings.seam_angle)
+
+    say(0.1, "Cutting along the seams")
+    cut = seams.cut(sculpt)
+    stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
+    sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
+    layers = layer.layers(cut, stocks, sides, settings.web)
+    codes = _codes(sculpt, cut)
+
+    flats = _flatten(cut, layers, stocks, codes, say)
+    say(0.9, "Drawing bevels, notches and labels")
+    pieces = []
+    for i, (region, lay, flat) in enumerate(zip(cut.regions, layers, flats, strict=True)):
+        verdict = formability.judge(region, lay, flat, stocks[i], sides[i])
+        up = _up_on_flat(region, flat.points, sculpt.up)
+        points, up = _upright(flat.points, up)
+        shape = edges.outline(region, lay, points, stocks[i], sides[i],
+                              settings.web, settings.score_depth)
+        found += formability.findings(region, verdict, codes[i], stocks[i])
+        found += edges.findings(shape, region, codes[i])
+        name = sculpt.objects[region.object].name
+        pieces.append(Piece(
+            code=codes[i], name=name, object=name, stock=stocks[i], side=sides[i],
+            verdict=verdict, vertices=region.vertices, faces=region.faces,
+            source_vertex=region.source_vertex, source_face=region.source_face,
+            flat=points, stretch=flat.sigma, front=shape.front, back=shape.back, cut=shape.cut,
+            edges=shape.edges, folds=shape.folds, up=up, area=shape.area, template=codes[i]))
+    lateral = np.cross(sculpt.up, sculpt.front)
+    paired, mates = pairs.apply_pairs(pieces, _mates(cut, layers, pieces, sculpt), lateral)
+    notched = marks.add_notches(paired, mates, settings)
+    say(1.0, "Checked")
+    return Pattern(settings, sculpt, tuple(notched), tuple(mates), findings=_sorted(found))
+
+
+def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str],
+             say: Progress) -> list[Flat]:
+    """All flats; every region that has none is named before giving up."""
+    flats, failures = [], []
+    total = sum(len(r.faces) for r in cut.regions)
+    done = 0
+    for region, lay, stock, code in zip(cut.regions, layers, stocks, codes, strict=True):
+        say(0.15 + 0.7 * done / total, f"Flattening {code}")
+        done += len(region.faces)
+        try:
+            flats.append(flatten.flatten(region, lay, stock.heated))
+        except FoamError as error:
+            failures += [replace(f, piece=code) for f in error.findings]
+    if failures:
+        raise FoamError(*failures)
+    return flats
+
+
+def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece], sculpt: Sculpt) -> list[Mate]:
+    mates = []
+    for index, seam in enumerate(cut.seams):
+        sides = [(pieces[r].code, b) for r, b in seam.sides]
+        lengths = [pieces[r].edges[b].length for r, b in seam.sides]
+        folds = layers[seam.sides[0][0]].folds[seam.sides[0][1]]
+        mates.append(Mate(
+            code=f"seam {index + 1}", letter="", edges=(sides[0], sides[1]), lengths=lengths,
+            gap=abs(lengths[0] - lengths[1]), fold=(folds.min(), folds.max()),
+            curve=sculpt.vertices[seam.vertices]))
+    return mates
+
+
+def _only(pieces: tuple[Piece, ...], code: str) -> tuple[Piece, ...]:
+    """The one piece, to be cut once as it is."""
+    for piece in pieces:
+        if piece.code == code:
+            return (replace(piece, template=code, copies=1, mirrored=0, flipped=False),)
+    known = ", ".join(p.code for p in pieces)
+    raise FoamError(Finding("no-such-piece", ERROR, f"There is no piece called “{code}”.",
+                            f"Choose one of these: {known}."))
+
+
+def _codes(sculpt: Sculpt, cut: Cut) -> list[str]:
+    """A code per region: the object's initials and a number in the order of its faces.
+
+    The same seams give the same codes, whatever else changes.
+    """
+    initials: dict[str, str] = {}
+    for thing in sculpt.objects:
+        initials.setdefault(thing.name, _initials(thing.name, set(initials.values())))
+    count: dict[str, int] = {}
+    codes = []
+    for region in cut.regions:
+        name = sculpt.objects[region.object].name
+        count[name] = count.get(name, 0) + 1
+        codes.append(f"{initials[name]}{count[name]}")
+    return codes
+
+
+def _initials(name: str, taken: set[str]) -> str:
+    words = re.findall(r"[^\W\d_]+", unicodedata.normalize("NFC", name)) or ["P"]
+    short = "".join(w[0] for w in words) if len(words) > 1 else words[0][:2]
+    whole = "".join(words)
+    choices = [short, *(short + whole[k] for k in range(1, len(whole)))]
+    choices += [f"{short}{k}-" for k in range(2, len(taken) + 3)]
+    return next(c.upper() for c in choices if c.upper() not in taken)
+
+
+def _up_on_flat(region: Region, points: np.ndarray, up: np.ndarray) -> np.ndarray:
+    """Mean direction (2,) on the flat in which the formed piece rises; shorter than 1."""
+    corner = points[region.faces]
+    height = region.vertices @ up
+    rise = height[region.faces]
+    u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    du, dv = rise[:, 1] - rise[:, 0], rise[:, 2] - rise[:, 0]
+    double = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    slope = np.stack([du * v[:, 1] - dv * u[:, 1], dv * u[:, 0] - du * v[:, 0]], axis=1)
+    return slope.sum(axis=0) / max(double.sum(), 1e-300)
+
+
+def _upright(points: np.ndarray, up: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The flat turned so that up points up and its corner of smallest x, y is the origin."""
+    size = float(np.hypot(*up))
+    if size < 0.2:  # lies nearly level on the wearer: no up worth an arrow
+        direction = np.zeros(2)
+        turned = points
+    else:
+        direction = np.array([0.0, 1.0])
+        c, s = up[1] / size, up[0] / size
+        turned = points @ np.array([[c, s], [-s, c]])
+    return turned - turned.min(axis=0), direction
+
+
+def _sorted(found) -> tuple[Finding, ...]:
+    return tuple(sorted(found, key=severity_rank))
+
+
+
