@@ -1,0 +1,142 @@
+"""Joins -> build steps, from sheets of foam to a suit that comes apart.
+
+Foam is cut per stock. Then each part of the suit is built by itself: trenches and
+score lines while flat, bevels, forming, darts, joins, and last the seams that
+close a loop. Parts of equal or mirrored build are worked side by side.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ..model import Mate, Piece, Sculpt, Settings, Step
+from . import words
+from .joins import Join, assemblies, placed_order, sequence, sides, template
+
+__all__ = ["Join", "assemblies", "plan"]
+
+
+def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
+         sculpt: Sculpt) -> tuple[Step, ...]:
+    """Build steps for all pieces; every mate is glued in exactly one of them.
+
+    Deterministic, and the same for any numbering of the pieces. Raises
+    ValueError for a mate that names an unknown piece or joins two objects.
+    """
+    _check(pieces, mates)
+    if not pieces:
+        return ()
+    placed = placed_order(pieces, sculpt)
+    steps = [_step("cut", f"Cut the {stock.name}", words.cut(group, settings), group)
+             for stock, group in _by_stock(placed)]
+    parts = _parts(placed, mates)
+    for name, group in _named(parts):
+        steps += [replace(step, part=name) for step in _build(group, mates, settings)]
+    steps.append(_step("finish", "Finish and try on",
+                       words.finish(len(assemblies(placed, mates))), placed))
+    return tuple(replace(step, number=i) for i, step in enumerate(steps, 1))
+
+
+def _check(pieces, mates) -> None:
+    objects = {p.code: p.object for p in pieces}
+    for mate in mates:
+        a, b = sides(mate)
+        if a not in objects or b not in objects:
+            raise ValueError(f"mate {mate.code} names a piece that is not there")
+        if objects[a] != objects[b]:
+            raise ValueError(f"mate {mate.code} would glue two objects together")
+
+
+def _by_stock(pieces) -> list[tuple]:
+    groups = defaultdict(list)
+    for piece in pieces:
+        groups[piece.stock].append(piece)
+    return sorted(groups.items(), key=lambda item: (-item[0].thickness, item[0].name))
+
+
+def _parts(placed: list[Piece], mates) -> list[list[Piece]]:
+    """Assemblies of equal or mirrored build together, in placed order; small ones first.
+
+    Pieces that nothing is glued to are taken together per object.
+    """
+    glued = Counter(code for mate in mates for code in set(sides(mate)))
+    groups = defaultdict(list)
+    for part in assemblies(placed, mates):
+        alone = len(part) == 1 and not glued[part[0].code]
+        key = (("alone", part[0].object) if alone else
+               (tuple(sorted(map(template, part))), sum(glued[p.code] for p in part)))
+        groups[key].append(part)
+    rank = {p.code: i for i, p in enumerate(placed)}
+    groups = [sorted((p for part in parts for p in part), key=lambda p: rank[p.code])
+              for parts in sorted(groups.values(), key=lambda parts: len(parts[0]))]
+    return groups
+
+
+def _named(groups) -> list[tuple[str, list[Piece]]]:
+    """A name for each group: its objects, and its pieces where an object has several."""
+    names = [words.listed(sorted({p.object for p in group})) for group in groups]
+    named = []
+    for name, group in zip(names, groups, strict=True):
+        if names.count(name) > 1:
+            codes = sorted((p.code for p in group), key=words.natural)
+            rest = f" to {codes[-1]}" if len(codes) > 1 else ""
+            name = f"{name}: {codes[0]}{rest}"
+        named.append((name, group))
+    return named
+
+
+def _build(pieces: list[Piece], mates, settings: Settings) -> list[Step]:
+    """The steps for one group of assemblies."""
+    own = {p.code for p in pieces}
+    mates = [m for m in mates if sides(m)[0] in own]
+    closed = defaultdict(list)
+    for mate in mates:
+        if sides(mate)[0] == sides(mate)[1]:
+            closed[sides(mate)[0]].append(mate)
+    steps = []
+    folded = [p for p in pieces if p.folds]
+    if folded:
+        steps.append(_step("line", "Cut trenches and score lines",
+                           words.lines(folded, settings), folded))
+    bevelled = [p for p in pieces if any(map(words.needs_bevel, p.edges))]
+    if bevelled:
+        steps.append(_step("bevel", "Bevel the edges", words.bevels(bevelled), bevelled))
+    shaped = [p for p in pieces if words.shaped(p)]
+    if shaped:
+        hot = any(p.verdict.kind != "bend" for p in shaped)
+        steps.append(_step("heat", "Heat-form and bend" if hot else "Bend to shape",
+                           words.forming(shaped, settings), shaped))
+    for group in words.families(p for p in pieces if p.code in closed):
+        inner = [m for p in group for m in closed[p.code]]
+        steps.append(_step("dart", f"Close {words.listed(p.code for p in group)} on "
+                           f"{'itself' if len(group) == 1 else 'themselves'}",
+                           words.darts(group, closed, settings), group, inner))
+    between = [m for m in mates if sides(m)[0] != sides(m)[1]]
+    by_code = {p.code: p for p in pieces}
+    for step in sequence(pieces, between):
+        seams = [m for j in step for m in j.mates]
+        touched = [by_code[c] for c in own & {s for m in seams for s in sides(m)}]
+        steps.append(_step("close" if step[0].closes else "join", _title(step),
+                           words.join(step, settings), touched, seams))
+    return steps
+
+
+def _title(step: Sequence[Join]) -> str:
+    if step[0].closes:
+        letters = dict.fromkeys(m.letter for j in step for m in j.mates)
+        return f"Close the loop at {words.listed(letters)}"
+    titles = []
+    for join in step:
+        added = sorted(join.added, key=words.natural)
+        seam = {s for m in join.mates for s in sides(m)} - set(added)
+        titles.append(f"{words.listed(added)} to "
+                      f"{words.listed(sorted(seam, key=words.natural))}")
+    return f"Join {', '.join(titles)}"
+
+
+def _step(kind, title, text, pieces, mates=()) -> Step:
+    return Step(0, kind, title, tuple(text),
+                tuple(sorted((p.code for p in pieces), key=words.natural)),
+                tuple(m.code for m in mates))
