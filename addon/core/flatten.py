@@ -32,15 +32,27 @@ RELAX = 1.7  # over-relaxation of the alternating steps
 def flatten(region: Region, layer: Layer, limits: Limits, iterations: int = 240) -> Flat:
     """Flatten a region; seam borders keep their rest length interval by interval.
 
-    Raises FoamError `cannot-flatten` when no flattening without flipped faces is
-    found: the region is far from flat, or is a tube or has a handle.
+    Raises FoamError `tighter-than-thickness` where the surface bends so tightly that
+    the foam's own layer would turn inside out, `tube` for a region that closes round,
+    and `cannot-flatten` when no flattening without flipped faces is found.
     """
+    tight = (layer.lengths <= 0).any(axis=1)
+    if tight.any():
+        raise FoamError(Finding(
+            "tighter-than-thickness", ERROR,
+            "The surface bends more tightly here than the foam is thick.",
+            "Choose a thinner stock, smooth this place, or mark a trench or a seam along the bend.",
+            faces=region.source_face[tight]))
     loops = len(region.loops)
     euler = len(region.vertices) - _edge_count(region.faces) + len(region.faces)
     if euler + loops != 2:
         raise FoamError(_cannot(region, "has a handle or a tunnel", "Mark a seam that opens it."))
     system = _System(region.faces, layer.lengths, len(region.vertices), _seams(region, layer))
     start = _start(system, region)
+    if start is None and loops > 1:
+        raise FoamError(Finding(
+            "tube", ERROR, "This piece closes round on itself like a tube.",
+            "Mark a seam from one rim to the other to open it.", faces=region.source_face))
     if start is None:
         raise FoamError(_cannot(region, "curves too strongly to be laid flat in one piece",
                                 "Mark a seam or a dart into its most curved place."))

@@ -53,7 +53,12 @@ def judge(region: Region, layer: Layer, flat: Flat, stock: Stock, side: str) -> 
 def findings(region: Region, verdict: Verdict, code: str, stock: Stock) -> list[Finding]:
     """What the verdict and the shape of one piece give the maker to think about."""
     found = _creases(region, code)
-    if verdict.kind == "relief":
+    if verdict.heated > 2 and len(region.loops) > 1:
+        found.append(Finding(
+            "tube", ERROR, "This piece closes round on itself like a tube.",
+            "Mark a seam from one rim to the other to open it.",
+            faces=region.source_face, piece=code))
+    elif verdict.kind == "relief":
         scrap = verdict.heated <= 1.5 and verdict.radius >= stock.heated.radius * stock.thickness
         found.append(Finding(
             "try-on-scrap" if scrap else "needs-relief", WARNING if scrap else ERROR,

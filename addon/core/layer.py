@@ -33,7 +33,8 @@ def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[
         lengths = rest_lengths(points, normals, region.leaf, stock, side)
         folds = tuple(_border_fold(cut, fits, index, b) for b in range(len(region.borders)))
         skin = rest_lengths(region.vertices[_leaf_source(region)], normals, region.leaf, None, side)
-        contact = _border_sums(region, skin) / _border_sums(region, lengths)
+        contact = [border_length(region, b, skin) / border_length(region, b, lengths)
+                   for b in range(len(region.borders))]
         result.append(Layer(lengths, normals, curvature, folds, line_folds, contact))
     return result
 
@@ -263,13 +264,10 @@ def border_half_edges(region: Region, path) -> np.ndarray:
     return order[np.searchsorted(keys, path[:-1] * count + path[1:])]
 
 
-def _border_sums(region: Region, lengths) -> np.ndarray:
-    """Length of every border from lengths (m, 3) opposite the corners."""
-    sums = np.empty(len(region.borders))
-    for b, border in enumerate(region.borders):
-        half = border_half_edges(region, border.vertices)
-        sums[b] = lengths[half // 3, (half % 3 + 2) % 3].sum()
-    return sums
+def border_length(region: Region, border: int, lengths: np.ndarray) -> float:
+    """Length of a border from lengths (m, 3) opposite the corners."""
+    half = border_half_edges(region, region.borders[border].vertices)
+    return float(lengths[half // 3, (half % 3 + 2) % 3].sum())
 
 
 def _tangents(points: np.ndarray) -> np.ndarray:

@@ -12,7 +12,7 @@ from .errors import ERROR, Finding, FoamError
 from .model import SCORE, SEAM, TRENCH, Border, Cut, Line, Region, Sculpt, Seam
 
 CORNER = math.radians(45.0)  # a seam that turns more sharply ends there and another begins
-CORNER_WINDOW = 8.0  # mm over which that turn is measured
+CORNER_WINDOW = 8.0  # mm over which that turn is measured, less on very small parts
 
 
 def marked(sculpt: Sculpt, kind: int) -> np.ndarray:
@@ -123,15 +123,16 @@ def _split_ring(loop: np.ndarray, breaks: np.ndarray) -> list[np.ndarray]:
 
 def _split_at_corners(half, start, end, vertices) -> list[np.ndarray]:
     """Split a run of half-edges where its curve turns sharply."""
+    points = vertices[np.append(start[half], end[half[-1]])]
+    window = min(CORNER_WINDOW, mesh.polyline_length(points) / 10)
     ring = end[half[-1]] == start[half[0]]
     if not ring:
-        points = vertices[np.append(start[half], end[half[-1]])]
-        return np.split(half, mesh.corners(points, CORNER_WINDOW, CORNER))
+        return np.split(half, mesh.corners(points, window, CORNER))
     # Walk the ring one and a half times so that its seamless start is looked at too.
     half = np.roll(half, -int(np.argmin(start[half])))
     n = len(half)
     thrice = vertices[start[np.concatenate([half, half, half, half[:1]])]]
-    found = mesh.corners(thrice, CORNER_WINDOW, CORNER)
+    found = mesh.corners(thrice, window, CORNER)
     found = np.unique(found[(found >= n) & (found < 2 * n)] - n)
     if len(found) == 0:
         return [half]
