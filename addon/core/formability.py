@@ -83,7 +83,7 @@ def _smallest_radius(region, layer, area, stock: Stock, side: str) -> tuple[floa
     """
     front, back = stock.depths(side)
     bend = layer.curvature[region.leaf]  # (m, 3, 2)
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):
         radius = np.abs(1 / bend) - np.where(bend > 0, back, front)
     per_face = np.maximum(radius.min(axis=2).mean(axis=1), 0.0)
     order = np.argsort(per_face, kind="stable")

@@ -14,8 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from . import edges, flatten, formability, layer, marks, nest, order, pairs, seams, skin
-from . import soundness
+from . import edges, flatten, formability, layer, marks, nest, order, pairs, seams, skin, soundness
 from .errors import ERROR, Finding, FoamError, severity_rank
 from .model import Cut, Flat, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
 from .stock import Stock

