@@ -1,0 +1,137 @@
+"""The outer skin of a sculpt that was modelled with both faces of the foam.
+
+A thin closed shell, such as a surface whose thickness has been applied, is the
+outside, the inside and a rim. Only the outside is foam to be cut: the stock
+supplies the thickness.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from . import mesh
+from .errors import WARNING, Finding
+from .model import Sculpt
+
+THIN = 0.12  # a wall below this share of the part's size makes it a shell
+RIM = math.radians(45.0)  # folds that bound the rim of a shell
+OPPOSITE = -0.7  # cosine between the normals of the two faces of a wall
+PAIRED = 0.6  # share of the area that must lie opposite another wall
+
+
+def outer_skin(sculpt: Sculpt) -> Sculpt:
+    """The sculpt with every double-walled part reduced to its outer face.
+
+    Adds the finding `double-walled` for each. Vertices keep their numbers; marks that
+    lie on removed faces only are dropped. Open surfaces and solids stay as they are.
+    """
+    start, end, _ = mesh.half_edges(sculpt.faces)
+    _, label = mesh.components(len(sculpt.vertices), np.stack([start, end], axis=1))
+    part = label[sculpt.faces[:, 0]]
+    open_parts = np.unique(part[np.flatnonzero(mesh.twins(sculpt.faces) < 0) // 3])
+    keep = np.ones(len(sculpt.faces), dtype=bool)
+    found = []
+    for number in np.setdiff1d(np.unique(part), open_parts):
+        ids = np.flatnonzero(part == number)
+        skin, wall = _skin(sculpt.vertices, sculpt.faces[ids])
+        if skin is None:
+            continue
+        keep[ids[~skin]] = False
+        found.append(Finding(
+            "double-walled", WARNING,
+            f"This part is modelled with both faces, about {wall:.1f} mm apart.",
+            "Only its outer face is used, as the outside of the foam. Remove the inner face and "
+            "the rim if that is not what you want to build.", faces=ids[skin]))
+    return _kept(sculpt, keep, found) if found else sculpt
+
+
+def _kept(sculpt: Sculpt, keep: np.ndarray, found: list[Finding]) -> Sculpt:
+    count = len(sculpt.vertices)
+    faces = sculpt.faces[keep]
+    index = np.cumsum(keep) - 1
+    start, end, _ = mesh.half_edges(faces)
+    present = mesh.edge_keys(np.stack([start, end], axis=1), count)
+    marks = np.isin(mesh.edge_keys(sculpt.edges, count), present)
+    return replace(
+        sculpt, faces=faces, face_object=sculpt.face_object[keep], polygon=sculpt.polygon[keep],
+        edges=sculpt.edges[marks], kinds=sculpt.kinds[marks],
+        findings=(*sculpt.findings, *(replace(f, faces=index[f.faces]) for f in found)))
+
+
+def _skin(vertices: np.ndarray, faces: np.ndarray) -> tuple[np.ndarray | None, float]:
+    """Faces (m,) of the outer skin of one closed part and its wall, or None for a solid."""
+    normals, area = mesh.face_normals(vertices, faces)
+    wall = _walls(vertices, faces, normals)
+    paired = np.isfinite(wall)
+    if area[paired].sum() < PAIRED * area.sum():
+        return None, 0.0
+    order = np.argsort(wall[paired])
+    weight = np.cumsum(area[paired][order])
+    median = float(wall[paired][order][np.searchsorted(weight, weight[-1] / 2)])
+    size = float(np.linalg.norm(np.ptp(vertices[faces.ravel()], axis=0)))
+    if median > THIN * size:
+        return None, 0.0
+    edges, beside = mesh.edge_faces(faces)
+    n1, n2 = normals[beside[:, 0]], normals[beside[:, 1]]
+    smooth = np.einsum("ij,ij->i", n1, n2) > math.cos(RIM)
+    number, patch = mesh.components(len(faces), beside[smooth])
+    patch_area = np.bincount(patch, area, minlength=number)
+    length = np.linalg.norm(vertices[edges[:, 1]] - vertices[edges[:, 0]], axis=1)
+    rim_length = np.zeros(number)
+    for side in (0, 1):
+        rim_length += np.bincount(patch[beside[:, side]], length * ~smooth, minlength=number)
+    # A strip is about as wide as its area over half of its outline.
+    width = np.divide(2 * patch_area, rim_length, out=np.full(number, np.inf),
+                      where=rim_length > 0)
+    wide = np.flatnonzero(width > 2 * median)
+    if len(wide) < 2:
+        return None, 0.0
+    outside = _outside(vertices, faces, normals, area, patch, wide, median)
+    return np.isin(patch, wide[outside]), median
+
+
+def _walls(vertices, faces, normals) -> np.ndarray:
+    """Distance (m,) from each face inward to the nearest face that looks the other way."""
+    from scipy.spatial import cKDTree
+
+    centre = vertices[faces].mean(axis=1)
+    near = min(33, len(faces))
+    distance, index = cKDTree(centre).query(centre, k=near)
+    opposite = np.einsum("ijk,ik->ij", normals[index], normals) < OPPOSITE
+    behind = np.einsum("ijk,ik->ij", centre[index] - centre[:, None], normals)
+    hit = opposite & (behind < 0) & (np.abs(behind) > 0.5 * distance)
+    first = hit.argmax(axis=1)
+    rows = np.arange(len(faces))
+    return np.where(hit.any(axis=1), -behind[rows, first], np.inf)
+
+
+def _outside(vertices, faces, normals, area, patch, wide, wall) -> np.ndarray:
+    """Which of the wide patches (k,) face outward.
+
+    Offset a wall from the outside inward and it shrinks where it is convex; so of two
+    facing patches the outer one is the larger (Steiner's formula), and between equal
+    ones the one that looks away from the part's middle.
+    """
+    from scipy.spatial import cKDTree
+
+    centre = vertices[faces].mean(axis=1)
+    tree = cKDTree(centre)
+    middle = np.average(centre, axis=0, weights=area)
+    total = np.array([area[patch == p].sum() for p in wide])
+    away = np.array([np.average(np.einsum("ij,ij->i", normals[patch == p],
+                                          centre[patch == p] - middle),
+                                weights=area[patch == p]) for p in wide])
+    partner = np.full(len(wide), -1)
+    for k, p in enumerate(wide):
+        mine = np.flatnonzero(patch == p)
+        _, other = tree.query(centre[mine] - normals[mine] * wall)
+        counts = np.bincount(patch[other], weights=area[mine], minlength=int(patch.max()) + 1)
+        counts[p] = 0
+        choice = wide[np.argmax(counts[wide])]
+        partner[k] = int(np.flatnonzero(wide == choice)[0])
+    difference = total / total[partner] - 1
+    further = (away > away[partner]) | ((away == away[partner]) & (np.arange(len(wide)) < partner))
+    return np.where(np.abs(difference) > 1e-3, difference > 0, further)
