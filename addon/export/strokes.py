@@ -26,9 +26,9 @@ STYLE: dict[str, tuple[float, tuple[float, ...]]] = {
     "guide": (0.18, (2.0, 2.0)),
 }
 
-# Smallest size of text. A letter of 3.5 mm em has capitals about 2.5 mm high, the
-# smallest lettering ISO 3098 lists for drawings that are copied.
-MIN_SIZE = 3.5
+# Smallest size of text. At 3.6 mm em the capitals of our typeface are 2.5 mm high: lettering
+# height 2.5 of ISO 3098 (from memory).
+MIN_SIZE = 3.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +51,7 @@ class Text:
 
     point (2,): on the baseline, at the text's start, middle or end as anchor
     says; size: of the font (its em), mm; angle: of the baseline, radians.
+    The characters are ones the typeface has (see fonts.legible).
     """
 
     layer: str
@@ -59,6 +60,7 @@ class Text:
     size: float = MIN_SIZE
     angle: float = 0.0
     anchor: str = "middle"
+    bold: bool = False
 
     def __post_init__(self):
         if self.layer not in LAYERS:

@@ -1,0 +1,178 @@
+"""Finding room for words: text boxes are tried at given spots until one lies free of all lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from .fonts import legible, text_width
+from .strokes import MIN_SIZE, Text
+
+ASCENT, DESCENT, LEADING = 0.78, 0.22, 1.28  # of the font size; LEADING from line to line
+CLEAR = 0.9  # room between a text and a line, mm
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a block of text."""
+
+    text: str
+    size: float = MIN_SIZE
+    bold: bool = False
+
+    @property
+    def width(self) -> float:
+        return text_width(self.text, self.size, self.bold)
+
+
+class Block:
+    """Lines of text set one under the other, centred."""
+
+    def __init__(self, *lines: Line):
+        self.lines = tuple(line for line in lines if line.text)
+        steps = [line.size * LEADING for line in self.lines[1:]]
+        self.width = max(line.width for line in self.lines)
+        self.height = self.lines[0].size * ASCENT + sum(steps) + self.lines[-1].size * DESCENT
+
+    @property
+    def extent(self) -> np.ndarray:
+        """(2,) width and height, mm."""
+        return np.array((self.width, self.height))
+
+    def texts(self, centre, angle: float, layer: str = "text") -> tuple[Text, ...]:
+        """The lines with the middle of the block at centre (2,)."""
+        down = np.array((np.sin(angle), -np.cos(angle)))
+        drop, texts = -self.height / 2 + self.lines[0].size * ASCENT, []
+        for i, line in enumerate(self.lines):
+            drop += line.size * LEADING if i else 0.0
+            point = np.asarray(centre, dtype=float) + down * drop
+            texts.append(Text(layer, legible(line.text), point, line.size, angle, "middle",
+                              line.bold))
+        return tuple(texts)
+
+
+def text_box(text: Text) -> shapely.Polygon:
+    """The rectangle a line of text fills."""
+    width = text_width(text.text, text.size, text.bold)
+    start = {"start": 0.0, "middle": -width / 2, "end": -width}[text.anchor]
+    along = np.array((np.cos(text.angle), np.sin(text.angle)))
+    up = np.array((-along[1], along[0]))
+    centre = (text.point + along * (start + width / 2)
+              + up * text.size * (ASCENT - DESCENT) / 2)
+    return boxes(centre[None], text.angle, (width, text.size * (ASCENT + DESCENT)))[0]
+
+
+def boxes(centres: np.ndarray, angles, extent) -> np.ndarray:
+    """Rectangles of extent (width, height) about centres (k, 2), turned by angles (k,)."""
+    centres = np.asarray(centres, dtype=float).reshape(-1, 2)
+    angles = np.broadcast_to(np.asarray(angles, dtype=float), len(centres))
+    c, s = np.cos(angles), np.sin(angles)
+    half = np.asarray(extent) / 2
+    across, up = np.stack([c, s], 1) * half[0], np.stack([-s, c], 1) * half[1]
+    corners = np.stack([centres - across - up, centres + across - up,
+                        centres + across + up, centres - across + up], axis=1)
+    return shapely.polygons(corners)
+
+
+def readable(angle):
+    """The angle of a baseline, turned by half a turn where it would stand upside down."""
+    return (np.asarray(angle) + np.pi / 2 - 1e-9) % np.pi - np.pi / 2 + 1e-9
+
+
+@dataclass
+class Space:
+    """A region where text may stand, and what it has taken up so far."""
+
+    region: shapely.Geometry
+    taken: list[shapely.Geometry] = field(default_factory=list)
+
+    def __post_init__(self):
+        shapely.prepare(self.region)
+
+    def take(self, shape: shapely.Geometry) -> None:
+        self.taken.append(shape)
+
+    def find(self, extent, centres, angles=0.0, also=None) -> int | None:
+        """Index of the first spot where a rectangle fits; also(index) may refuse a spot."""
+        shapes = boxes(centres, angles, extent)
+        taken = np.array(self.taken, dtype=object)
+        for i in np.flatnonzero(shapely.contains(self.region, shapes)):
+            if shapely.dwithin(taken, shapes[i], CLEAR).any():
+                continue
+            if also is None or also(i):
+                return int(i)
+        return None
+
+    def put(self, block: Block, centres, angles=0.0, also=None) -> tuple[Text, ...]:
+        """Set a block at the first spot where it fits and take the room; () where it does not."""
+        spot = self.find(block.extent, centres, angles, also)
+        if spot is None:
+            return ()
+        centres = np.asarray(centres, dtype=float).reshape(-1, 2)
+        angle = float(np.broadcast_to(angles, len(centres))[spot])
+        self.take(boxes(centres[spot], angle, block.extent)[0])
+        return block.texts(centres[spot], angle)
+
+    def roomiest(self, count: int = 500) -> np.ndarray:
+        """Spots (k, 2) of a grid over the region, those farthest from its lines first."""
+        if self.region.is_empty:
+            return np.empty((0, 2))
+        x0, y0, x1, y1 = self.region.bounds
+        step = max(np.sqrt((x1 - x0) * (y1 - y0) / count), 0.5)
+        # An odd number of columns and rows, so that the middle line is among them.
+        axes = [np.linspace(a, b, 2 * int((b - a) / step / 2 + 1) + 1)
+                for a, b in ((x0, x1), (y0, y1))]
+        spots = np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 2)
+        spots = spots[shapely.contains_xy(self.region, spots[:, 0], spots[:, 1])]
+        away = shapely.distance(self.region.boundary, shapely.points(spots))
+        return spots[np.argsort(-np.round(away, 3), kind="stable")]
+
+
+class Path:
+    """A polyline to set text along: points (k, 2), left: the side where the text belongs,
+    +1 left of the direction of travel, -1 right of it."""
+
+    def __init__(self, points: np.ndarray, left: float = 1.0):
+        self.points = np.asarray(points, dtype=float)
+        steps = np.hypot(*np.diff(self.points, axis=0).T)
+        self.arc = np.concatenate([[0.0], np.cumsum(steps)])
+        self.length = float(self.arc[-1])
+        self.side = left
+
+    def at(self, s) -> np.ndarray:
+        """Points (k, 2) at arc lengths s (k,)."""
+        return np.stack([np.interp(s, self.arc, self.points[:, i]) for i in (0, 1)], axis=-1)
+
+    def frames(self, s, window: float) -> tuple[np.ndarray, np.ndarray]:
+        """Directions along the path and across it to the text's side, each (k, 2), the first
+        as the chord over `window` mm."""
+        s = np.asarray(s, dtype=float)
+        chord = self.at(np.minimum(s + window / 2, self.length)) \
+            - self.at(np.maximum(s - window / 2, 0.0))
+        chord /= np.maximum(np.hypot(*chord.T), 1e-12)[:, None]
+        return chord, self.side * np.stack([-chord[:, 1], chord[:, 0]], axis=1)
+
+    def spots(self, extent, offsets, middle: float = 0.5, upright: bool = False,
+              reach: tuple[float, float] = (0.0, 1.0), both: bool = False):
+        """Centres (k, 2) and angles (k,) beside the path, best first: near the fraction `middle`
+        of its length and close to the line. offsets: gaps between line and text; upright: do
+        not turn the text along the path; both: on either side."""
+        fractions = np.linspace(reach[0], reach[1], int(np.clip(self.length / 4, 8, 40)) + 1)
+        fractions = np.append(fractions, middle)
+        s, gap = (a.ravel() for a in np.meshgrid(fractions * self.length, offsets))
+        along, across = self.frames(s, max(extent[0], 4.0))
+        angles = np.zeros(len(s)) if upright else readable(np.arctan2(along[:, 1], along[:, 0]))
+        # Half the box's size across the line; for text along the line that is half its height.
+        c, sn = np.cos(angles), np.sin(angles)
+        half = (np.abs(across[:, 0] * c + across[:, 1] * sn) * extent[0]
+                + np.abs(across[:, 1] * c - across[:, 0] * sn) * extent[1]) / 2
+        shift = across * (gap + half)[:, None]
+        cost = np.abs(s - middle * self.length) + 4.0 * (gap - np.min(offsets))
+        centres = self.at(s) + shift
+        if both:
+            centres = np.concatenate([centres, self.at(s) - shift])
+            cost, angles = np.concatenate([cost, cost + 1e-3]), np.concatenate([angles, angles])
+        order = np.argsort(cost, kind="stable")
+        return centres[order], angles[order]
