@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -9,55 +10,114 @@ import numpy as np
 
 from .model import Mate, Notch, Piece, PieceEdge, Settings
 
-CLEAR = 8.0  # mm of an edge's ends without a notch, or CLEAR_SHARE of a short one
+CLEAR = 8.0  # mm at an edge's ends without a notch, or CLEAR_SHARE of a short one
 CLEAR_SHARE = 0.15
-GOLDEN = 0.6180339887498949
+SWAY = 0.7  # the widest gap between notches is this much more than the narrowest
+TELL = 3.0  # mm by which gaps should differ to be told apart at the bench
+TURNED, TURNED_SHARE = 10.0, 0.12  # mm, or share of a short seam: miss when turned round
+TRIES = 250
+GOLDEN, SILVER = 0.6180339887498949, 0.4142135623730951  # spread their multiples evenly
 
 
 def add_notches(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings
                 ) -> tuple[Piece, ...]:
-    """The pieces with their notches.
+    """The pieces with their notches, about `settings.notch_spacing` mm apart.
 
-    A notch stands at the same fraction of the seam on both mates. Mates that share
-    a letter share their fractions, so one template serves all of them.
+    A notch stands at the same fraction of the seam on both mates, under the same
+    index (from 1, along the seam). Mates that share a letter share their fractions,
+    so one template serves all of them; their seams must run the same way. On one
+    piece no gap between neighbouring notches is repeated under another letter.
     """
-    fractions: dict[str, np.ndarray] = {}
+    by_letter: dict[str, Mate] = {}
+    touched = defaultdict(set)  # letter -> codes of the pieces that carry it
     for mate in mates:
-        if mate.letter not in fractions:
-            fractions[mate.letter] = notch_fractions(
-                float(np.mean(mate.lengths)), settings.notch_spacing, len(fractions))
+        by_letter.setdefault(mate.letter, mate)
+        touched[mate.letter].update(code for code, _ in mate.edges)
+    edge_of = {p.code: p.edges for p in pieces}
+    seen: dict[str, list[float]] = {p.code: [] for p in pieces}  # gaps already on each piece
+    fractions: dict[str, np.ndarray] = {}
+    for letter, mate in by_letter.items():
+        length = float(np.mean(mate.lengths))
+        code, k = mate.edges[0]
+        ring = bool(np.allclose(edge_of[code][k].cut[0], edge_of[code][k].cut[-1]))
+        others = np.concatenate([seen[code] for code in sorted(touched[letter])])
+        fractions[letter] = notch_fractions(length, settings.notch_spacing, others, ring)
+        gaps = np.diff(fractions[letter]) * length
+        for code in touched[letter]:
+            seen[code].extend(gaps)
     return tuple(replace(piece, notches=tuple(
         notch for edge in piece.edges if edge.mate
         for notch in _notches(edge, fractions[edge.letter]))) for piece in pieces)
 
 
-def notch_fractions(length: float, spacing: float, number: int) -> np.ndarray:
-    """Rising fractions (k,) of a seam at which its notches stand.
+def notch_fractions(length: float, spacing: float, others: Sequence[float] = (),
+                    ring: bool = False) -> np.ndarray:
+    """Rising fractions (k,) of a seam of `length` mm at which its notches stand.
 
-    About `spacing` mm apart, never evenly: the gaps between them are all different, and
-    so is each from the gap it would meet if one edge were turned round. `number` counts
-    the seams of the pattern and gives each its own gaps.
+    About `spacing` mm apart, at least one, at least three on a closed seam (ring), which
+    has no ends to start from. Of TRIES uneven rows the first is taken that can be told
+    from itself turned round or shifted and whose gaps differ from `others` (mm, on the
+    same pieces) by TELL, else the best.
     """
     clear = min(CLEAR, CLEAR_SHARE * length) / length
-    count = max(1, round((1 - 2 * clear) * length / spacing))
-    # Gaps grow along the seam by more than a third, and a little differently on every seam;
-    # being in rising order they cannot equal their own mirror image.
-    own = (number * GOLDEN) % 1.0
-    gaps = 1.0 + (0.35 + 0.15 * own) * np.arange(count + 1) / max(count, 1)
-    gaps[-1] += 0.2 + 0.3 * own
+    count = max(3 if ring else 1, round((1 - 2 * clear) * length / spacing))
+    best, most = None, -1.0
+    for number in range(TRIES):
+        row = _row(count, clear, number)
+        worth = _distinct(row, length, np.asarray(others, dtype=float))
+        if worth > most + 1e-9:
+            best, most = row, worth
+        if most >= TELL:
+            break
+    return best
+
+
+def _row(count: int, clear: float, number: int) -> np.ndarray:
+    """The number-th uneven row of notches, fractions (count,)."""
+    stride = (number + 1) * GOLDEN % 1.0
+    gaps = 1.0 + SWAY * ((np.arange(count + 1) * stride + number * SILVER) % 1.0)
+    # One end is wider, so that a lone notch does not lie in the middle.
+    gaps[-1 if number % 2 else 0] += 0.5
     return clear + (1 - 2 * clear) * np.cumsum(gaps)[:-1] / gaps.sum()
 
 
+def _distinct(row: np.ndarray, length: float, others: np.ndarray) -> float:
+    """How well a row can be told from itself and others, mm, at most TELL.
+
+    The least of: the largest miss of a notch when one edge is turned round; the least
+    difference of any two distances within the row (a shifted row would match two
+    notches where distances repeat); of neighbours' distances from others. Short rows
+    cannot do better than a share of their length.
+    """
+    turned = np.abs(row[:, None] - (1 - row)[None, :]).min(axis=1).max() * length
+    scale = min(1.0, length / 40.0)
+    measures = [turned * TELL / min(TURNED, TURNED_SHARE * length) * scale]
+    first, second = np.triu_indices(len(row), k=1)
+    distances = np.sort((row[second] - row[first]) * length)
+    if len(distances) > 1:
+        # Many notches have many distances: ask only for what fits into the seam.
+        room = min(TELL, length / len(distances) / 4)
+        measures.append(np.diff(distances).min() * TELL / room)
+        gaps = np.sort(np.diff(row)) * length
+        measures.append(np.diff(gaps).min() if len(gaps) > 1 else TELL)
+    if len(row) > 1 and len(others):
+        measures.append(np.abs(np.diff(row)[:, None] * length - others).min())
+    return float(min(min(measures) / scale, TELL))
+
+
 def _notches(edge: PieceEdge, fractions: np.ndarray) -> list[Notch]:
+    """The notches of one edge, in the seam's order whichever way the edge runs."""
     falling = edge.fraction[0] > edge.fraction[-1]
     order = slice(None, None, -1) if falling else slice(None)
     known, line = edge.fraction[order], edge.cut[order]
-    points = np.stack([np.interp(fractions, known, x) for x in line.T], axis=1)
-    step = 1e-3
-    ahead = np.stack([np.interp(fractions + step, known, x) for x in line.T], axis=1)
-    behind = np.stack([np.interp(fractions - step, known, x) for x in line.T], axis=1)
-    along = (ahead - behind) * (-1 if falling else 1)
+    steps = np.hypot(*np.diff(line, axis=0).T)
+    step = 1.5 / max(steps.sum(), 3.0)  # the tick stands square on a chord of 3 mm
+
+    def at(places):
+        return np.stack([np.interp(places, known, x) for x in line.T], axis=1)
+
+    along = (at(fractions + step) - at(fractions - step)) * (-1 if falling else 1)
     along /= np.linalg.norm(along, axis=1)[:, None]
     inward = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    return [Notch(p, n, edge.letter, k)
-            for k, (p, n) in enumerate(zip(points, inward, strict=True))]
+    return [Notch(p, n, edge.letter, k + 1)
+            for k, (p, n) in enumerate(zip(at(fractions), inward, strict=True))]
