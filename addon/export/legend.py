@@ -39,7 +39,7 @@ def legend(width: float = 180.0) -> Drawing:
         for line in _wrapped(words, width - _SAMPLE - _GAP):
             texts.append(Text("text", line, (_SAMPLE + _GAP, y), anchor="start"))
             y -= _STEP
-        y -= 1.2
+        y -= 4.0 if layer == "notch" else 1.2
     for words in NOTES:
         for line in _wrapped(words, width):
             texts.append(Text("text", line, (0.0, y), anchor="start"))

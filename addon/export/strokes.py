@@ -33,11 +33,13 @@ MIN_SIZE = 3.6
 
 @dataclass(frozen=True, eq=False)
 class Stroke:
-    """A line on a layer: points (k, 2); closed joins the last point to the first."""
+    """A line on a layer: points (k, 2); closed joins the last point to the first;
+    hole: a cut line with the waste inside."""
 
     layer: str
     points: np.ndarray
     closed: bool = False
+    hole: bool = False
 
     def __post_init__(self):
         if self.layer not in LAYERS:

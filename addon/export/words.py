@@ -11,6 +11,7 @@ from .strokes import MIN_SIZE
 
 BEVEL_STEP = np.radians(3.0)  # a bevel that changes by more than this is noted afresh
 BEVEL_LEAST = np.radians(1.0)  # anything flatter is cut square
+DOT = " · "
 STRETCH_LEAST = 15.0  # mm of edge that can carry a note of its own
 
 
@@ -47,8 +48,8 @@ def label_lines(piece: Piece, pattern: Pattern, placed: bool) -> list[str]:
     return [piece.code, piece.name, number, stock, face]
 
 
-def label_blocks(lines: list[str]) -> list[tuple[Block, Block, Block]]:
-    """The label from large to small, each size as a stack, as two lines and as one line."""
+def label_blocks(lines: list[str]) -> list[tuple[Block, Block, Block, Block]]:
+    """The label from large to small, each size as a stack, as three, two and one line."""
     code, rest = lines[0], [line for line in lines[1:] if line]
     blocks = []
     for scale in (1.5, 1.0, 0.8, 0.6):
@@ -58,11 +59,12 @@ def label_blocks(lines: list[str]) -> list[tuple[Block, Block, Block]]:
             named = [Line(rest[0], name), *(Line(line, small) for line in rest[1:])]
         else:
             named = [Line(line, small) for line in rest]
+        titled = Line(f"{code} {lines[1]}".strip(), max(big * 0.6, MIN_SIZE), bold=True)
         blocks.append((
             Block(head, *named),
-            Block(Line(f"{code}  {lines[1]}".strip(), max(big * 0.6, MIN_SIZE), bold=True),
-                  Line("  ·  ".join(line for line in lines[2:] if line), small)),
-            Block(Line("  ·  ".join([code, *rest]), small, bold=True)),
+            Block(titled, Line(DOT.join(filter(None, lines[2:4])), small), Line(lines[4], small)),
+            Block(titled, Line(DOT.join(filter(None, lines[2:])), small)),
+            Block(Line(DOT.join([code, *rest]), small, bold=True)),
         ))
     return blocks
 

@@ -1,10 +1,11 @@
 """Pieces made by hand, with every mark, from simple shapes."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from addon.core.model import (
     BACK,
@@ -61,7 +62,6 @@ def make_piece(code, corners, bevels=(), letters=(), folds=(), holes=(), name=""
             letter=letter, length=float(steps[-1]),
             larger="" if not bevel.any() else FRONT if bevel.mean() > 0 else BACK))
         if bevel.any():
-            from shapely.geometry import LineString
             widths = np.abs(np.tan(bevel)) * stock.thickness
             for a, b, w in zip(run[:-1], run[1:], (widths[:-1] + widths[1:]) / 2, strict=True):
                 inner = inner.difference(LineString([a, b]).buffer(max(w, 1e-6), cap_style="flat"))
@@ -138,11 +138,11 @@ def pattern_of(pieces, mats=(), **more):
 @pytest.fixture(scope="session")
 def pattern(pieces):
     """All pieces and one mat with each of them, some turned, one turned over."""
-    spots = {"BP1": (15, 20, 0), "GR2": (230, 20, 0), "ST3": (450, 30, 90), "RM4": (330, 250, 180),
-             "RV5": (390, 300, 0), "KT6": (300, 90, 33), "DN7": (520, 60, 90),
-             "CY8": (120, 400, 30)}
+    spots = {"BP1": (15, 20, 0), "GR2": (230, 20, 0), "ST3": (440, 20, 90), "RM4": (380, 400, 180),
+             "RV5": (500, 300, 0), "KT6": (310, 110, 33), "DN7": (540, 40, 90),
+             "CY8": (90, 500, 30)}
     placements = [Placement(code, np.radians(a), (x, y)) for code, (x, y, a) in spots.items()]
-    placements.append(Placement("BP1", np.radians(200), (560, 580), mirrored=True))
+    placements.append(Placement("BP1", np.radians(20), (540, 380), mirrored=True))
     return pattern_of(pieces.values(),
                       (Sheet("mat", "EVA 10 mm, mat 1", (600.0, 600.0), tuple(placements), EVA),))
 
@@ -150,5 +150,5 @@ def pattern(pieces):
 @pytest.fixture(scope="session")
 def build():
     """The makers of test pieces: make_piece, notched, arc, pattern_of."""
-    from types import SimpleNamespace
-    return SimpleNamespace(piece=make_piece, notched=notched, arc=arc, pattern=pattern_of, eva=EVA)
+    return SimpleNamespace(
+        piece=make_piece, notched=notched, arc=arc, pattern=pattern_of, eva=EVA)

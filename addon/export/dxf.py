@@ -1,0 +1,101 @@
+"""A sheet as DXF R2010 in millimetres, with the layers of ASTM D6673 for sewn products.
+
+| layer | what it holds here                                                      |
+|-------|-------------------------------------------------------------------------|
+| 1     | boundary: the outline of each piece, closed                             |
+| 4     | notches                                                                 |
+| 7     | grain: the arrow that points up                                         |
+| 8     | internal lines that are not cut through: bevel lines (continuous),      |
+|       | trenches (line type TRENCH), score lines (SCORE), bends and leaders     |
+| 11    | internal cut-outs: the holes, closed                                    |
+| 15    | annotation, in 7-bit ASCII                                              |
+| MAT   | the edge of the mat; not part of the standard, never to be cut          |
+
+One block per piece, inserted once at its place, neither turned nor scaled.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+
+from ..core.model import Pattern, Sheet
+from .drawing import draw_placed, frame
+from .fonts import ascii_text, cap_height
+from .strokes import STYLE, Drawing, Stroke, Text
+
+LAYERS = {"1": "boundary", "4": "notches", "7": "grain line", "8": "internal line, not cut",
+          "11": "internal cut-out", "15": "annotation", "MAT": "edge of the mat"}
+_LAYER_OF = {"bevel": "8", "trench": "8", "score": "8", "bend": "8", "text": "8", "notch": "4",
+             "arrow": "7", "guide": "MAT"}
+_LINETYPES = {"trench": "TRENCH", "score": "SCORE", "guide": "GUIDE"}
+
+
+def dxf(sheet: Sheet, pattern: Pattern) -> str:
+    """The sheet as the text of a DXF file for direct cutting, at true size.
+
+    Cut lines are moved by half the stock's kerf into the waste.
+    """
+    import ezdxf
+
+    doc = ezdxf.new("R2010", units=ezdxf.units.MM)
+    doc.header["$MEASUREMENT"] = 1  # metric line types
+    for name, words in LAYERS.items():
+        doc.layers.add(name).description = words
+    for layer, name in _LINETYPES.items():
+        dashes = [d if i % 2 == 0 else -d for i, d in enumerate(STYLE[layer][1])]
+        doc.linetypes.add(name, [sum(STYLE[layer][1]), *dashes], description=layer)
+    space, used = doc.modelspace(), set()
+    for placement, drawing in zip(sheet.placements, draw_placed(sheet, pattern, kerf=True),
+                                  strict=True):
+        name = _block_name(placement.piece, used)
+        block = doc.blocks.new(name)
+        _write(block, drawing.moved(-placement.offset))
+        space.add_blockref(name, tuple(placement.offset), dxfattribs={"layer": "1"})
+    _write(space, frame(sheet, pattern))
+    out = io.StringIO()
+    doc.write(out)
+    return out.getvalue()
+
+
+def _block_name(code: str, used: set[str]) -> str:
+    base = re.sub(r"[^A-Za-z0-9_-]", "_", ascii_text(code)) or "PIECE"
+    name, number = base, 1
+    while name.upper() in used:
+        number += 1
+        name = f"{base}-{number}"
+    used.add(name.upper())
+    return name
+
+
+def _write(target, drawing: Drawing) -> None:
+    for stroke in drawing.strokes:
+        target.add_lwpolyline(stroke.points.tolist(), close=stroke.closed,
+                              dxfattribs=_attributes(stroke))
+    for text in drawing.texts:
+        _write_text(target, text)
+
+
+def _attributes(stroke: Stroke) -> dict:
+    if stroke.layer == "cut":
+        layer = "11" if stroke.hole else "1"
+    else:
+        layer = _LAYER_OF[stroke.layer]
+    return {"layer": layer, "linetype": _LINETYPES.get(stroke.layer, "CONTINUOUS"),
+            "lineweight": _lineweight(STYLE[stroke.layer][0])}
+
+
+def _lineweight(mm: float) -> int:
+    """The nearest of the widths DXF knows, in hundredths of a millimetre."""
+    known = (13, 15, 18, 20, 25, 30, 35, 40, 50, 53, 60, 70, 80, 90, 100)
+    return min(known, key=lambda w: abs(w - 100 * mm))
+
+
+def _write_text(target, text: Text) -> None:
+    from ezdxf.enums import TextEntityAlignment as Alignment
+
+    align = {"start": Alignment.LEFT, "middle": Alignment.CENTER, "end": Alignment.RIGHT}
+    entity = target.add_text(ascii_text(text.text), height=cap_height(text.size, text.bold),
+                             rotation=math.degrees(text.angle), dxfattribs={"layer": "15"})
+    entity.set_placement(tuple(text.point), align=align[text.anchor])

@@ -1,0 +1,288 @@
+"""The template of one piece: its lines first, then its words where they find room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, MultiLineString, Polygon
+
+from ..core.model import TRENCH, Notch, Pattern, Piece, PieceEdge, Placement
+from .labels import CLEAR, Block, Line, Path, Space, boxes, readable
+from .strokes import MIN_SIZE, Drawing, Stroke, Text
+from .words import bevel_note, bevel_stretches, fold_blocks, label_blocks, label_lines
+
+TICK = 6.0  # length of a notch, mm
+OUTSIDE = 150.0  # how far from a piece its words may stand, mm
+_SAME = 0.1  # bevel and cut lines nearer than this are one line, mm
+
+
+class _Place:
+    """How a piece's own coordinates come onto the sheet."""
+
+    def __init__(self, piece: Piece, placement: Placement | None):
+        self.points: Callable = placement.apply if placement else np.asarray
+        self.origin = self.points(np.zeros((1, 2)))[0]
+        self.left = -1.0 if placement and placement.mirrored else 1.0  # side of the foam
+
+    def ring(self, points) -> np.ndarray:
+        return np.asarray(self.points(points), dtype=float)
+
+    def direction(self, vector) -> np.ndarray:
+        return self.points(np.asarray(vector, dtype=float)[None])[0] - self.origin
+
+
+class Template:
+    """One piece on its way to paper: first its lines, then its words round them."""
+
+    def __init__(self, piece: Piece, pattern: Pattern, placement: Placement | None = None,
+                 kerf: bool = False, mat: bool = False):
+        self.piece = piece
+        known = piece.template and piece.template in pattern.index
+        self.source = pattern.piece(piece.template) if known else piece
+        self.pattern, self.mat = pattern, mat
+        self.turned = replace(piece, flipped=placement.mirrored) if placement else piece
+        self.place = _Place(self.source, placement)
+        self.rings = [self.place.ring(ring) for ring in self.source.cut]
+        self.body = _polygon(self.rings)
+        self.kerf = self.source.stock.kerf if kerf else 0.0
+        self.texts: list[Text] = []
+        self.strokes: list[Stroke] = []
+
+    def drawn(self, outside: Space) -> Drawing:
+        self.outside = outside
+        self._lines()
+        lines = shapely.union_all([_line(s) for s in self.strokes])
+        self.inside = Space(self.body.difference(lines.buffer(CLEAR, quad_segs=2)))
+        for put in (self._edge_letters, self._notch_letters, self._fold_notes,
+                    self._bevel_notes, self._label):
+            put()
+        return Drawing(tuple(self.strokes), tuple(self.texts))
+
+    # --- lines
+
+    def _lines(self) -> None:
+        for part in _grown(self.body, self.kerf / 2) if self.kerf else [self.rings]:
+            self.strokes += [Stroke("cut", ring, closed=True, hole=i > 0)
+                             for i, ring in enumerate(part)]
+        self.strokes += [Stroke("bevel", line) for line in self._bevel_lines()]
+        for edge in self.source.edges:
+            self.strokes += self._bevel_ends(edge)
+        for fold in self.source.folds:
+            layer = "trench" if fold.kind == TRENCH else "score"
+            self.strokes.append(Stroke(layer, self.place.ring(fold.points)))
+        for notch in self.source.notches:
+            root, inward = self.place.ring(notch.point[None])[0], self._inward(notch)
+            self.strokes.append(Stroke("notch", [root, root + inward * self._tick(notch)]))
+
+    def _bevel_lines(self) -> list[np.ndarray]:
+        """The smaller face's outline, wherever it is not the cut line itself."""
+        near = self.body.boundary.buffer(_SAME, quad_segs=2)
+        lines = []
+        for ring in (*self.source.front, *self.source.back):
+            ring = self.place.ring(ring)
+            rest = LineString([*ring, ring[0]]).difference(near)
+            rest = shapely.line_merge(rest) if isinstance(rest, MultiLineString) else rest
+            lines += [np.array(g.coords) for g in shapely.get_parts(rest) if g.length > 1.0]
+        return lines
+
+    def _bevel_ends(self, edge: PieceEdge) -> list[Stroke]:
+        """Short lines across the bevel where its angle changes."""
+        runs = bevel_stretches(edge)[:-1]
+        if not runs or np.all(np.abs(edge.bevel) < np.radians(1.0)):
+            return []
+        path, strokes = Path(self.place.ring(edge.cut), self.place.left), []
+        for _, last in runs:
+            width = max(abs(np.tan(edge.bevel[last])) * self.source.stock.thickness, 2.0)
+            root = path.at(path.arc[[last]])
+            _, across = path.frames(path.arc[[last]], 2.0)
+            strokes.append(Stroke("bevel", [root[0], root[0] + across[0] * width]))
+        return strokes
+
+    def _inward(self, notch: Notch) -> np.ndarray:
+        return self.place.direction(notch.inward)
+
+    def _tick(self, notch: Notch) -> float:
+        """Length of a notch: shorter where the piece is slender."""
+        root, inward = self.place.ring(notch.point[None])[0], self._inward(notch)
+        ray = LineString([root + inward * 0.05, root + inward * 3 * TICK])
+        parts = shapely.get_parts(ray.intersection(self.body))
+        depth = parts[0].length if len(parts) else 0.0
+        return float(np.clip(depth / 3, 2.0, TICK))
+
+    # --- words
+
+    def _say(self, texts: tuple[Text, ...]) -> bool:
+        self.texts += texts
+        return bool(texts)
+
+    def _edge_letters(self) -> None:
+        thickness = self.source.stock.thickness
+        for edge in sorted(self.source.edges, key=lambda e: e.length):
+            if not edge.letter or len(edge.cut) < 2:
+                continue
+            path = Path(self.place.ring(edge.cut), self.place.left)
+            band = min(float(np.abs(np.tan(edge.bevel)).max()) * thickness, 20.0)
+            for size in (5.5, 4.5, MIN_SIZE):
+                block = Block(Line(edge.letter, size, bold=True))
+                gaps = np.array((2.0, 1.0, 3.0, 4.5, 7.0, 10.0))
+                if band > 1.0:
+                    gaps = np.append(gaps + band, 1.0)
+                if self._say(self.inside.put(block, *path.spots(
+                        block.extent, np.sort(gaps), upright=True, reach=(0.08, 0.92)))):
+                    break
+            else:
+                self._point_out(Block(Line(edge.letter, bold=True)),
+                                path.at(np.array([path.length / 2]))[0])
+
+    def _notch_letters(self) -> None:
+        for notch in self.source.notches:
+            block = Block(Line(f"{notch.letter}{notch.index}"))
+            root, inward = self.place.ring(notch.point[None])[0], self._inward(notch)
+            tick, side = self._tick(notch), np.array((-inward[1], inward[0]))
+            half = np.abs(inward) @ block.extent / 2, np.abs(side) @ block.extent / 2
+            spots = [root + inward * (tick + gap + half[0]) for gap in (1.0, 2.0)]
+            spots += [root + inward * max(tick, half[0] + gap) + side * sign * (1.1 + half[1])
+                      for gap in (1.2, 3.0, 6.0, 10.0) for sign in (1, -1)]
+            self._say(self.inside.put(block, spots))
+
+    def _fold_notes(self) -> None:
+        for fold in self.source.folds:
+            path, blocks = Path(self.place.ring(fold.points)), fold_blocks(
+                fold, self.pattern.settings.unit)
+            for block in blocks:
+                if self._say(self.inside.put(block, *path.spots(
+                        block.extent, (1.2, 2.5, 5.0), reach=(0.1, 0.9), both=True))):
+                    break
+            else:
+                self._point_out(blocks[1], path.at(np.array([path.length / 2]))[0])
+
+    def _bevel_notes(self) -> None:
+        for edge in self.source.edges:
+            path = Path(self.place.ring(edge.cut), self.place.left)
+            for first, last in bevel_stretches(edge):
+                note = bevel_note(edge.bevel[first : last + 1], edge.larger)
+                if not note:
+                    continue
+                block = Block(Line(note))
+                reach = path.arc[[first, last]] / max(path.length, 1e-9)
+                gaps = np.array((1.2, 3.0, 5.0, 8.0, 11.0, 14.0, 18.0))
+                self._say(self.inside.put(block, *path.spots(
+                    block.extent, gaps, middle=float(reach.mean()), reach=tuple(reach)))
+                ) or self._point_out(block, path.at(np.array([reach.mean() * path.length]))[0])
+
+    def _label(self) -> None:
+        lines = label_lines(self.turned, self.pattern, self.mat)
+        spots = self.inside.roomiest()
+        sizes, axis = label_blocks(lines), _long_axis(self.body)
+        turns = readable(axis + np.radians(np.arange(15, 180, 15)))
+        level = [(shape, 0.0) for shape in (0, 1, 2)]
+        turned = [(shape, angle) for angle in (axis, *turns) for shape in (0, 1, 2, 3)]
+        for size, blocks in enumerate(sizes):
+            for shape, angle in [*level, *turned] if size else level[:1]:
+                if self._say(self.inside.put(blocks[shape], spots, angle)):
+                    self._up_arrow(self.texts[-1].point)
+                    return
+        if not self._point_out(sizes[-1][0]):
+            for code in (sizes[-1][0].lines[0], Line(lines[0], MIN_SIZE, bold=True)):
+                if self._say(self.inside.put(Block(code), spots)):
+                    break
+        self._up_arrow(np.array(self.body.representative_point().coords[0]))
+
+    def _up_arrow(self, near: np.ndarray) -> None:
+        """An arrow that points up on the wearer, with the word UP at its foot."""
+        up = self.place.direction(self.source.up)
+        if np.hypot(*up) < 1e-6:
+            return
+        up /= np.hypot(*up)
+        foot = Block(Line("UP", bold=True))
+        square = float(np.abs(foot.extent).max()) + 1.0
+        side = np.array((up[1], -up[0]))
+        for space, lengths in ((self.inside, (24.0, 16.0, 10.0)), (self.outside, (12.0,))):
+            spots = space.roomiest() if space is self.inside else self._round_about(18.0)
+            spots = spots[np.argsort(np.hypot(*(spots - near).T), kind="stable")]
+            for length in lengths:
+                extent = (max(square, 5.0), length + square)
+                turn = float(np.arctan2(-up[0], up[1]))
+                spot = space.find(extent, spots, turn)
+                if spot is None:
+                    continue
+                centre = spots[spot]
+                space.take(boxes(centre, turn, extent)[0])
+                tail = centre + up * (square - (length + square) / 2 + 0.5)
+                tip = tail + up * (length - 1.0)
+                barb = [tip - up * 3.5 + side * 1.6, tip, tip - up * 3.5 - side * 1.6]
+                self.strokes += [Stroke("arrow", [tail, tip]), Stroke("arrow", barb)]
+                self._say(foot.texts(tail - up * (square / 2), 0.0))
+                return
+
+    def _round_about(self, reach: float = OUTSIDE) -> np.ndarray:
+        """Spots (k, 2) outside the piece, near ones first."""
+        spots = []
+        for away in [a for a in (6.0, 9.0, 14.0, 20.0, 28.0, 40.0, 60.0, 90.0, 130.0) if a < reach]:
+            ring = Polygon(self.body.exterior).buffer(away, quad_segs=4).exterior
+            steps = np.arange(0.0, ring.length, 6.0)
+            spots.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, steps)))
+        return np.concatenate(spots)
+
+    def _point_out(self, block: Block, target=None) -> bool:
+        """Set a block outside the piece and join it by a leader line to `target` (2,),
+        or to the nearest part of the piece."""
+        spots = self._round_about()
+        if target is not None:
+            spots = spots[np.argsort(np.hypot(*(spots - target).T), kind="stable")]
+        ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR))
+        shapely.prepare(ground)
+        leaders: dict[int, LineString] = {}
+
+        def clear(i: int) -> bool:
+            box = boxes(spots[i], 0.0, block.extent + 1.2)[0]
+            leader = self._leader(box, target)
+            words = np.array(self.inside.taken + self.outside.taken, dtype=object)
+            leaders[i] = leader
+            return ground.contains(leader) and not shapely.dwithin(words, leader, 0.4).any()
+
+        texts = self.outside.put(block, spots, also=clear)
+        if texts:
+            leader = leaders[max(leaders)]
+            self.inside.take(leader)
+            self.outside.take(leader)
+            self.strokes.append(Stroke("text", np.array(leader.coords)))
+        return self._say(texts)
+
+    def _leader(self, box: Polygon, target) -> LineString:
+        """From a text's box to its target, or a little way into the piece."""
+        if target is None:
+            end, edge = shapely.get_coordinates(shapely.shortest_line(box, self.body))
+            target = edge + (edge - end) / max(np.hypot(*(edge - end)), 1e-9) * 2.0
+        else:
+            end = shapely.get_coordinates(shapely.shortest_line(box, shapely.Point(target)))[0]
+        return LineString([end, target])
+
+
+def _long_axis(body: Polygon) -> float:
+    """Angle of the long side of the smallest rectangle round a piece, readable."""
+    corners = shapely.get_coordinates(body.minimum_rotated_rectangle)
+    sides = np.diff(corners[:3], axis=0)
+    long = sides[np.argmax(np.hypot(*sides.T))]
+    return float(readable(np.arctan2(long[1], long[0])))
+
+
+def _line(stroke: Stroke) -> LineString:
+    points = stroke.points
+    return LineString([*points, points[0]] if stroke.closed else points)
+
+
+def _polygon(rings: list[np.ndarray]) -> Polygon:
+    """The material within the first ring and outside the others."""
+    body = Polygon(rings[0], rings[1:])
+    return body if body.is_valid else body.buffer(0)
+
+
+def _grown(body: Polygon, by: float) -> list[list[np.ndarray]]:
+    """Rings of a piece, per part, with its outside grown and its holes shrunk by `by` mm."""
+    grown = body.buffer(by, join_style="mitre", mitre_limit=4.0)
+    return [[np.array(ring.coords)[:-1] for ring in (part.exterior, *part.interiors)]
+            for part in shapely.get_parts(grown)]
