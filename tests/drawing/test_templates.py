@@ -1,0 +1,193 @@
+"""The drawing of pieces and sheets: true lines, and words that keep clear of them."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import LineString, Polygon
+
+from addon.core.model import Placement, Sheet
+from addon.core.stock import Stock
+from addon.export.drawing import MIN_SIZE, draw_piece, draw_sheet, legend
+from addon.export.fonts import cap_height
+from addon.export.labels import text_box
+
+CODES = ("BP1", "GR2", "ST3", "RM4", "RV5", "KT6", "DN7", "CY8")
+
+
+def line_of(stroke):
+    points = stroke.points
+    return LineString([*points, points[0]] if stroke.closed else points)
+
+
+def assert_words_are_clear(drawing, bodies, text=""):
+    """No text crosses a line, another text, or a piece's edge."""
+    words = [text_box(t) for t in drawing.texts]
+    lines = shapely.union_all([line_of(s) for s in drawing.strokes])
+    for text, box in zip(drawing.texts, words, strict=True):
+        assert text.size >= MIN_SIZE
+        assert not box.intersects(lines), f"“{text.text}” crosses a line"
+        for body in bodies:
+            inside, outside = body.contains(box), not body.intersects(box)
+            assert inside or outside, f"“{text.text}” crosses an edge"
+    tree = shapely.STRtree(words)
+    a, b = tree.query(words, predicate="intersects")
+    # Lines of one block may touch where a descender meets the next line's box.
+    crossing = [(drawing.texts[i].text, drawing.texts[j].text) for i, j in zip(a, b, strict=True)
+                if i < j and words[i].intersection(words[j]).area > 0.05 * words[i].area]
+    assert not crossing
+
+
+def body_of(piece, placement=None):
+    place = placement.apply if placement else np.asarray
+    return Polygon(place(piece.cut[0]), [place(r) for r in piece.cut[1:]])
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_words_cross_no_line_and_leave_no_piece(pieces, pattern, code):
+    assert_words_are_clear(draw_piece(pieces[code], pattern), [body_of(pieces[code])])
+
+
+def test_words_on_a_sheet_keep_clear_of_every_piece(pattern):
+    sheet = pattern.mats[0]
+    bodies = [body_of(pattern.piece(p.piece), p) for p in sheet.placements]
+    assert shapely.union_all(bodies).area == pytest.approx(sum(b.area for b in bodies))
+    assert_words_are_clear(draw_sheet(sheet, pattern), bodies)
+
+
+@settings(max_examples=25, deadline=None)
+@given(size=st.floats(8, 300), slim=st.floats(0.06, 1.0), corners=st.integers(3, 9),
+       turn=st.floats(0, 360), bevel=st.floats(-45, 45), mirrored=st.booleans(),
+       seed=st.integers(0, 99))
+def test_words_are_clear_on_any_polygon(build, size, slim, corners, turn, bevel, mirrored, seed):
+    angle = 2 * np.pi * np.arange(corners) / corners
+    radius = np.random.default_rng(seed).uniform(0.5, 1.0, corners) * size
+    outline = np.stack([radius * np.cos(angle), slim * radius * np.sin(angle)], axis=1)
+    piece = build.notched(build.piece("PC1", outline, (bevel, 0, 20), "ABCDEFGHJ", name="Plate"))
+    placement = Placement("PC1", np.radians(turn), (0.0, 0.0), mirrored)
+    drawing = draw_piece(piece, build.pattern([piece]), placement)
+    assert_words_are_clear(drawing, [body_of(piece, placement)])
+    assert any(t.text.startswith("PC1") for t in drawing.texts)
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_a_template_says_code_name_count_stock_face_and_up(pieces, pattern, code):
+    piece, words = pieces[code], " ".join(
+        t.text for t in draw_piece(pieces[code], pattern).texts)
+    assert code in words and piece.name in words and piece.stock.name in words
+    assert "outside face up" in words
+    assert f"cut {piece.copies}" in words
+    assert ("UP" in words.split()) == bool(np.any(piece.up))
+    for edge in piece.edges:
+        assert edge.letter in words
+
+
+def test_mirrored_pieces_are_counted_on_their_template(pieces, pattern):
+    words = [t.text for t in draw_piece(pieces["BP1"], pattern).texts]
+    assert "cut 1 + 1 mirrored" in words
+
+
+def test_every_mark_of_the_piece_is_drawn(pieces, pattern):
+    plate = pieces["BP1"]
+    drawing = draw_piece(plate, pattern)
+    words = [t.text for t in drawing.texts]
+    assert "trench B, 7 mm deep, 6.8 mm wide, fold 40–52°" in words
+    assert "score F, 4 mm deep, fold 12°" in words
+    assert "45° F>B" in words and "30° F>B" in words
+    assert {f"{n.letter}{n.index}" for n in plate.notches} <= set(words)
+    assert len(drawing.on("notch").strokes) == len(plate.notches)
+    assert "25° B>F" in [t.text for t in draw_piece(pieces["GR2"], pattern).texts]
+
+
+def test_a_bevel_is_noted_afresh_wherever_it_changes_by_more_than_three_degrees(build):
+    piece = build.piece("PC1", [(0, 0), (400, 0), (400, 200), (0, 200)], ((10, 30),), "A")
+    notes = [t.text for t in draw_piece(piece, build.pattern([piece])).texts if "F>B" in t.text]
+    assert 5 <= len(notes) <= 7  # 20 degrees in runs of three and a little
+    steady = build.piece("PC1", [(0, 0), (400, 0), (400, 200), (0, 200)], ((10, 12.5),), "A")
+    notes = [t.text for t in draw_piece(steady, build.pattern([steady])).texts if ">" in t.text]
+    assert len(notes) == 1
+
+
+def test_cut_lines_are_the_piece_s_own_points_and_bevel_lines_lie_inside(pieces, pattern):
+    for code in CODES:
+        drawing, piece = draw_piece(pieces[code], pattern), pieces[code]
+        cut = drawing.on("cut").strokes
+        for stroke, ring in zip(cut, piece.cut, strict=True):
+            assert np.array_equal(stroke.points, ring)
+        for stroke in drawing.on("bevel").strokes:
+            assert body_of(piece).buffer(1e-6).covers(line_of(stroke))
+
+
+def test_the_bevel_line_of_a_mitred_square_is_t_tan_45_inside(build):
+    # thick-foam geometry: the smaller face's edge lies t·tan(φ/2) in; a cube's bevel is 45°.
+    piece = build.piece("PC1", [(0, 0), (100, 0), (100, 80), (0, 80)], (45,) * 4, "ABCD")
+    lines = [line_of(s) for s in draw_piece(piece, build.pattern([piece])).on("bevel").strokes]
+    bounds = shapely.union_all(lines).bounds
+    assert bounds == pytest.approx((10.0, 10.0, 90.0, 70.0), abs=1e-3)
+
+
+def test_text_reads_from_the_bottom_or_the_right_edge_of_a_sheet(pattern):
+    for text in draw_sheet(pattern.mats[0], pattern).texts:
+        assert -np.pi / 2 < text.angle <= np.pi / 2 + 1e-9, text.text
+
+
+def test_a_turned_over_piece_is_mirrored_but_not_its_words(pattern):
+    sheet = pattern.mats[0]
+    placement = sheet.placements[-1]
+    only = Sheet("mat", "m", sheet.size, (placement,), sheet.stock)
+    drawing = draw_sheet(only, pattern)
+    outline = Polygon(drawing.on("cut").strokes[0].points)
+    assert not outline.exterior.is_ccw  # the ring of a mirrored counter-clockwise outline
+    assert "mirrored" in [t.text for t in drawing.texts]
+    body = body_of(pattern.piece("BP1"), placement)
+    for stroke in drawing.on("notch").strokes:
+        assert body.buffer(0.1).covers(line_of(stroke))  # the plate's edges are chords of arcs
+
+
+def test_a_piece_cut_by_anothers_template_shows_its_own_code(build, pieces):
+    twin = replace(pieces["BP1"], code="BP9", template="BP1", copies=0, flipped=True)
+    pattern = build.pattern([pieces["BP1"], twin])
+    sheet = Sheet("mat", "m", (600.0, 600.0),
+                  (Placement("BP9", 0.0, (300.0, 100.0), mirrored=True),))
+    words = [t.text for t in draw_sheet(sheet, pattern).texts]
+    assert "BP9" in words and "BP1" not in words and "mirrored" in words
+    own = " ".join(t.text for t in draw_piece(pieces["BP1"], pattern).texts)
+    assert "also BP9" in own
+
+
+def test_kerf_grows_outlines_and_shrinks_holes_by_half(build):
+    # Kerf compensation of a 2.0 × 4.0 mm part at a kerf of 0.2 mm: 2.2 × 4.2 mm; arithmetic.
+    thin = Stock("Foam", 2.0, kerf=0.2)
+    hole = np.array([(20.0, 20.0), (20, 24), (22, 24), (22, 20)])
+    small = build.piece("A1", [(0, 0), (2, 0), (2, 4), (0, 4)], stock=thin)
+    holed = build.piece("A2", [(0, 0), (40, 0), (40, 40), (0, 40)], holes=[hole], stock=thin)
+    sheet = Sheet("mat", "m", (200.0, 200.0), (Placement("A1", 0.0, (10.0, 10.0)),
+                                               Placement("A2", 0.0, (50.0, 50.0))), thin)
+    pattern = build.pattern([small, holed])
+
+    def sizes(kerf):
+        cut = draw_sheet(sheet, pattern, kerf).on("cut")
+        return [np.ptp(stroke.points, axis=0) for stroke in cut.strokes]
+
+    assert np.allclose(sizes(kerf=True), [(2.2, 4.2), (40.2, 40.2), (1.8, 3.8)])
+    assert np.allclose(sizes(kerf=False), [(2, 4), (40, 40), (2, 4)])
+
+
+def test_small_lettering_is_two_and_a_half_millimetres_high():
+    # ISO 3098: lettering heights 1.8, 2.5, 3.5, 5, 7 … mm (from memory).
+    assert cap_height(MIN_SIZE) >= 2.5
+
+
+@pytest.mark.parametrize("width", (90.0, 180.0))
+def test_the_legend_explains_every_line_within_its_width(width):
+    drawing = legend(width)
+    assert {s.layer for s in drawing.strokes} == {
+        "cut", "bevel", "trench", "score", "bend", "notch", "arrow"}
+    boxes = [text_box(t) for t in drawing.texts]
+    lines = [line_of(s) for s in drawing.strokes]
+    x0, y0, x1, _ = shapely.union_all([*boxes, *lines]).bounds
+    assert x0 >= -1e-6 and y0 >= -1e-6 and x1 <= width + 1e-6
+    assert not shapely.union_all(boxes).intersects(shapely.union_all(lines))
