@@ -50,6 +50,7 @@ class Template:
         self.kerf = self.source.stock.kerf if kerf else 0.0
         self.texts: list[Text] = []
         self.strokes: list[Stroke] = []
+        self.waiting: list[tuple[Block, np.ndarray]] = []  # notes with no room in the piece
 
     def drawn(self, outside: Space) -> Drawing:
         self.outside = outside
@@ -59,6 +60,8 @@ class Template:
         for put in (self._edge_letters, self._notch_letters, self._fold_notes,
                     self._bevel_notes, self._label):
             put()
+        for block, target in self.waiting:
+            self._point_out(block, target)
         return Drawing(tuple(self.strokes), tuple(self.texts))
 
     # --- lines
@@ -82,6 +85,8 @@ class Template:
         near = self.body.boundary.buffer(_SAME, quad_segs=2)
         lines = []
         for ring in (*self.source.front, *self.source.back):
+            if len(ring) < 3:  # a bevel that leaves nothing of the smaller face
+                continue
             ring = self.place.ring(ring)
             rest = LineString([*ring, ring[0]]).difference(near)
             rest = shapely.line_merge(rest) if isinstance(rest, MultiLineString) else rest
@@ -110,13 +115,17 @@ class Template:
         ray = LineString([root + inward * 0.05, root + inward * 3 * TICK])
         parts = shapely.get_parts(ray.intersection(self.body))
         depth = parts[0].length if len(parts) else 0.0
-        return float(np.clip(depth / 3, 2.0, TICK))
+        return float(min(depth / 3, TICK))
 
     # --- words
 
     def _say(self, texts: tuple[Text, ...]) -> bool:
         self.texts += texts
         return bool(texts)
+
+    def _later(self, block: Block, path: Path, fraction: float) -> None:
+        """Keep a note about a place on a path until the label has found its room."""
+        self.waiting.append((block, path.at(np.array([fraction * path.length]))[0]))
 
     def _edge_letters(self) -> None:
         thickness = self.source.stock.thickness
@@ -134,8 +143,7 @@ class Template:
                         block.extent, np.sort(gaps), upright=True, reach=(0.08, 0.92)))):
                     break
             else:
-                self._point_out(Block(Line(edge.letter, bold=True)),
-                                path.at(np.array([path.length / 2]))[0])
+                self._later(Block(Line(edge.letter, bold=True)), path, 0.5)
 
     def _notch_letters(self) -> None:
         for notch in self.source.notches:
@@ -157,7 +165,7 @@ class Template:
                         block.extent, (1.2, 2.5, 5.0), reach=(0.1, 0.9), both=True))):
                     break
             else:
-                self._point_out(blocks[1], path.at(np.array([path.length / 2]))[0])
+                self._later(blocks[1], path, 0.5)
 
     def _bevel_notes(self) -> None:
         for edge in self.source.edges:
@@ -169,9 +177,9 @@ class Template:
                 block = Block(Line(note))
                 reach = path.arc[[first, last]] / max(path.length, 1e-9)
                 gaps = np.array((1.2, 3.0, 5.0, 8.0, 11.0, 14.0, 18.0))
-                self._say(self.inside.put(block, *path.spots(
-                    block.extent, gaps, middle=float(reach.mean()), reach=tuple(reach)))
-                ) or self._point_out(block, path.at(np.array([reach.mean() * path.length]))[0])
+                if not self._say(self.inside.put(block, *path.spots(
+                        block.extent, gaps, middle=float(reach.mean()), reach=tuple(reach)))):
+                    self._later(block, path, float(reach.mean()))
 
     def _label(self) -> None:
         lines = label_lines(self.turned, self.pattern, self.mat)
@@ -198,7 +206,7 @@ class Template:
             return
         up /= np.hypot(*up)
         foot = Block(Line("UP", bold=True))
-        square = float(np.abs(foot.extent).max()) + 1.0
+        square = float(np.hypot(*foot.extent)) + 0.8
         side = np.array((up[1], -up[0]))
         for space, lengths in ((self.inside, (24.0, 16.0, 10.0)), (self.outside, (12.0,))):
             spots = space.roomiest() if space is self.inside else self._round_about(18.0)
