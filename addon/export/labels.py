@@ -96,6 +96,8 @@ class Space:
 
     def find(self, extent, centres, angles=0.0, also=None) -> int | None:
         """Index of the first spot where a rectangle fits; also(index) may refuse a spot."""
+        if not len(centres):
+            return None
         shapes = boxes(centres, angles, extent)
         taken = np.array(self.taken, dtype=object)
         for i in np.flatnonzero(shapely.contains(self.region, shapes)):
@@ -115,10 +117,11 @@ class Space:
         self.take(boxes(centres[spot], angle, block.extent)[0])
         return block.texts(centres[spot], angle)
 
-    def roomiest(self, count: int = 500) -> np.ndarray:
-        """Spots (k, 2) of a grid over the region, those farthest from its lines first."""
+    def roomiest(self, count: int = 500) -> tuple[np.ndarray, np.ndarray]:
+        """Spots (k, 2) of a grid over the region and their distances (k,) from its lines,
+        the farthest first."""
         if self.region.is_empty:
-            return np.empty((0, 2))
+            return np.empty((0, 2)), np.empty(0)
         x0, y0, x1, y1 = self.region.bounds
         step = max(np.sqrt((x1 - x0) * (y1 - y0) / count), 0.5)
         # An odd number of columns and rows, so that the middle line is among them.
@@ -127,7 +130,8 @@ class Space:
         spots = np.stack(np.meshgrid(*axes), axis=-1).reshape(-1, 2)
         spots = spots[shapely.contains_xy(self.region, spots[:, 0], spots[:, 1])]
         away = shapely.distance(self.region.boundary, shapely.points(spots))
-        return spots[np.argsort(-np.round(away, 3), kind="stable")]
+        order = np.argsort(-np.round(away, 3), kind="stable")
+        return spots[order], away[order]
 
 
 class Path:

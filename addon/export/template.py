@@ -183,21 +183,29 @@ class Template:
 
     def _label(self) -> None:
         lines = label_lines(self.turned, self.pattern, self.mat)
-        spots = self.inside.roomiest()
+        spots, room = self.inside.roomiest()
         sizes, axis = label_blocks(lines), _long_axis(self.body)
         turns = readable(axis + np.radians(np.arange(15, 180, 15)))
         level = [(shape, 0.0) for shape in (0, 1, 2)]
         turned = [(shape, angle) for angle in (axis, *turns) for shape in (0, 1, 2, 3)]
         for size, blocks in enumerate(sizes):
             for shape, angle in [*level, *turned] if size else level[:1]:
-                if self._say(self.inside.put(blocks[shape], spots, angle)):
+                # A box as high as h needs h / 2 round its middle.
+                fit = spots[: np.searchsorted(-room, -blocks[shape].height / 2)]
+                if self._say(self.inside.put(blocks[shape], fit, angle)):
                     self._up_arrow(self.texts[-1].point)
                     return
-        if not self._point_out(sizes[-1][0]):
-            for code in (sizes[-1][0].lines[0], Line(lines[0], MIN_SIZE, bold=True)):
-                if self._say(self.inside.put(Block(code), spots)):
-                    break
+        self._short_label(sizes[-1][0], spots, (0.0, axis, *turns))
         self._up_arrow(np.array(self.body.representative_point().coords[0]))
+
+    def _short_label(self, label: Block, spots: np.ndarray, angles: tuple[float, ...]) -> bool:
+        """Where the label has no room inside: outside, else its code alone wherever it goes."""
+        code = label.lines[0]
+        least = Block(Line(code.text, bold=True))
+        return (self._point_out(label)
+                or any(self._say(self.inside.put(block, spots, angle))
+                       for block in (Block(code), least) for angle in angles)
+                or self._point_out(least) or self._point_out(least, across=True))
 
     def _up_arrow(self, near: np.ndarray) -> None:
         """An arrow that points up on the wearer, with the word UP at its foot."""
@@ -209,7 +217,7 @@ class Template:
         square = float(np.hypot(*foot.extent)) + 0.8
         side = np.array((up[1], -up[0]))
         for space, lengths in ((self.inside, (24.0, 16.0, 10.0)), (self.outside, (12.0,))):
-            spots = space.roomiest() if space is self.inside else self._round_about(18.0)
+            spots = space.roomiest()[0] if space is self.inside else self._round_about(18.0)
             spots = spots[np.argsort(np.hypot(*(spots - near).T), kind="stable")]
             for length in lengths:
                 extent = (max(square, 5.0), length + square)
@@ -235,9 +243,9 @@ class Template:
             spots.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, steps)))
         return np.concatenate(spots)
 
-    def _point_out(self, block: Block, target=None) -> bool:
+    def _point_out(self, block: Block, target=None, across: bool = False) -> bool:
         """Set a block outside the piece and join it by a leader line to `target` (2,),
-        or to the nearest part of the piece."""
+        or to the nearest part of the piece; across: even over other pieces."""
         spots = self._round_about()
         if target is not None:
             spots = spots[np.argsort(np.hypot(*(spots - target).T), kind="stable")]
@@ -250,7 +258,9 @@ class Template:
             leader = self._leader(box, target)
             words = np.array(self.inside.taken + self.outside.taken, dtype=object)
             leaders[i] = leader
-            return ground.contains(leader) and not shapely.dwithin(words, leader, 0.4).any()
+            if not (across or ground.contains(leader)):
+                return False
+            return not shapely.dwithin(words, leader, 0.4).any()
 
         texts = self.outside.put(block, spots, also=clear)
         if texts:

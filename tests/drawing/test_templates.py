@@ -134,6 +134,19 @@ def test_text_reads_from_the_bottom_or_the_right_edge_of_a_sheet(pattern):
         assert -np.pi / 2 < text.angle <= np.pi / 2 + 1e-9, text.text
 
 
+def test_small_pieces_packed_tightly_are_all_labelled(build):
+    rivets = [build.piece(f"RV{i}", [build.arc((0, 0), r, 0, 354, 60)], (0,), up=(0, 0))
+              for i, r in enumerate((6, 9, 14))]
+    places = [Placement(rivets[(i + j) % 3].code, 0.0, (16 + 30 * i, 16 + 30 * j))
+              for i in range(5) for j in range(5)]
+    sheet, pattern = Sheet("mat", "m", (152.0, 152.0), tuple(places)), build.pattern(rivets)
+    drawing = draw_sheet(sheet, pattern)
+    assert_words_are_clear(drawing, [body_of(pattern.piece(p.piece), p) for p in places])
+    words = [t.text for t in drawing.texts]
+    for rivet in rivets:
+        assert words.count(rivet.code) == sum(p.piece == rivet.code for p in places)
+
+
 def test_a_turned_over_piece_is_mirrored_but_not_its_words(pattern):
     sheet = pattern.mats[0]
     placement = sheet.placements[-1]
