@@ -11,6 +11,7 @@ from .fonts import legible, text_width
 from .strokes import MIN_SIZE, Text
 
 ASCENT, DESCENT, LEADING = 0.78, 0.22, 1.28  # of the font size; LEADING from line to line
+_LEAN = np.radians(75.0)  # text that falls more steeply than this is turned to rise
 CLEAR = 0.9  # room between a text and a line, mm
 
 
@@ -76,9 +77,13 @@ def boxes(centres: np.ndarray, angles, extent) -> np.ndarray:
     return shapely.polygons(corners)
 
 
-def readable(angle):
-    """The angle of a baseline, turned by half a turn where it would stand upside down."""
-    return (np.asarray(angle) + np.pi / 2 - 1e-9) % np.pi - np.pi / 2 + 1e-9
+def readable(angle: float | np.ndarray) -> np.ndarray:
+    """The angle of a baseline, turned by half a turn where it would stand upside down.
+
+    Text reads from the bottom or the right of a sheet (ISO 129-1, from memory), so
+    what is nearly upright runs upwards.
+    """
+    return (np.asarray(angle) + _LEAN) % np.pi - _LEAN
 
 
 @dataclass
