@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -42,7 +43,7 @@ class Block:
         """(2,) width and height, mm."""
         return np.array((self.width, self.height))
 
-    def texts(self, centre, angle: float, layer: str = "text") -> tuple[Text, ...]:
+    def texts(self, centre: Sequence[float], angle: float, layer: str = "text") -> tuple[Text, ...]:
         """The lines with the middle of the block at centre (2,)."""
         down = np.array((np.sin(angle), -np.cos(angle)))
         drop, texts = -self.height / 2 + self.lines[0].size * ASCENT, []
@@ -65,7 +66,7 @@ def text_box(text: Text) -> shapely.Polygon:
     return boxes(centre[None], text.angle, (width, text.size * (ASCENT + DESCENT)))[0]
 
 
-def boxes(centres: np.ndarray, angles, extent) -> np.ndarray:
+def boxes(centres: np.ndarray, angles: float | np.ndarray, extent: Sequence[float]) -> np.ndarray:
     """Rectangles of extent (width, height) about centres (k, 2), turned by angles (k,)."""
     centres = np.asarray(centres, dtype=float).reshape(-1, 2)
     angles = np.broadcast_to(np.asarray(angles, dtype=float), len(centres))
@@ -99,7 +100,8 @@ class Space:
     def take(self, shape: shapely.Geometry) -> None:
         self.taken.append(shape)
 
-    def find(self, extent, centres, angles=0.0, also=None) -> int | None:
+    def find(self, extent: Sequence[float], centres: Sequence, angles: float | np.ndarray = 0.0,
+             also: Callable[[int], bool] | None = None) -> int | None:
         """Index of the first spot where a rectangle fits; also(index) may refuse a spot."""
         if not len(centres):
             return None
@@ -112,7 +114,8 @@ class Space:
                 return int(i)
         return None
 
-    def put(self, block: Block, centres, angles=0.0, also=None) -> tuple[Text, ...]:
+    def put(self, block: Block, centres: Sequence, angles: float | np.ndarray = 0.0,
+            also: Callable[[int], bool] | None = None) -> tuple[Text, ...]:
         """Set a block at the first spot where it fits and take the room; () where it does not."""
         spot = self.find(block.extent, centres, angles, also)
         if spot is None:
@@ -150,11 +153,11 @@ class Path:
         self.length = float(self.arc[-1])
         self.side = left
 
-    def at(self, s) -> np.ndarray:
+    def at(self, s: np.ndarray) -> np.ndarray:
         """Points (k, 2) at arc lengths s (k,)."""
         return np.stack([np.interp(s, self.arc, self.points[:, i]) for i in (0, 1)], axis=-1)
 
-    def frames(self, s, window: float) -> tuple[np.ndarray, np.ndarray]:
+    def frames(self, s: np.ndarray, window: float) -> tuple[np.ndarray, np.ndarray]:
         """Directions along the path and across it to the text's side, each (k, 2), the first
         as the chord over `window` mm."""
         s = np.asarray(s, dtype=float)
@@ -163,8 +166,9 @@ class Path:
         chord /= np.maximum(np.hypot(*chord.T), 1e-12)[:, None]
         return chord, self.side * np.stack([-chord[:, 1], chord[:, 0]], axis=1)
 
-    def spots(self, extent, offsets, middle: float = 0.5, upright: bool = False,
-              reach: tuple[float, float] = (0.0, 1.0), both: bool = False):
+    def spots(self, extent: Sequence[float], offsets: Sequence[float], middle: float = 0.5,
+              upright: bool = False, reach: tuple[float, float] = (0.0, 1.0), both: bool = False,
+              ) -> tuple[np.ndarray, np.ndarray]:
         """Centres (k, 2) and angles (k,) beside the path, best first: near the fraction `middle`
         of its length and close to the line. offsets: gaps between line and text; upright: do
         not turn the text along the path; both: on either side."""
