@@ -173,8 +173,9 @@ def _winding(sculpt: Sculpt, topology: _Topology) -> Iterator[Finding]:
             + _near(sculpt, sculpt.faces[faces[0]]),
             "Cut the ring open and join it again without the twist.", faces=faces)
     number, part = mesh.components(len(sculpt.faces), topology.pairs)
-    a, b, c = (np.nan_to_num(sculpt.vertices - _middle(sculpt))[sculpt.faces[:, i]]
-               for i in range(3))
+    points = np.nan_to_num(sculpt.vertices, posinf=0.0, neginf=0.0)
+    points -= points.mean(axis=0)
+    a, b, c = (points[sculpt.faces[:, i]] for i in range(3))
     sign = np.where(turned, -1.0, 1.0)
     area = np.linalg.norm(np.cross(b - a, c - a), axis=1) / 2
     volume = np.bincount(part, sign * np.einsum("ij,ij->i", a, np.cross(b, c)) / 6, number)
@@ -293,8 +294,3 @@ def _near(sculpt: Sculpt, vertices: np.ndarray) -> str:
     """Where to look for the first of them."""
     x, y, z = np.nan_to_num(sculpt.vertices[np.ravel(vertices)[0]])
     return f"Look near x {x:.0f}, y {y:.0f}, z {z:.0f} mm."
-
-
-def _middle(sculpt: Sculpt) -> np.ndarray:
-    finite = sculpt.vertices[np.isfinite(sculpt.vertices).all(axis=1)]
-    return finite.mean(axis=0) if len(finite) else np.zeros(3)

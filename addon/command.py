@@ -1,0 +1,276 @@
+"""The command line: a sculpt in a file -> templates in a folder, or a check of the sculpt.
+
+Exit codes: 0 done, 2 cannot (the findings say why). Anything else is a bug and
+ends in a traceback with exit code 1.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TextIO
+
+import numpy as np
+
+from .core.errors import ERROR, Finding, FoamError, severity_rank
+from .core.model import INNER, MIDDLE, OUTER, Pattern, Piece, Sculpt, Settings, Sheet
+from .core.stock import find_stock, shipped
+from .core.units import parse_length
+
+BLEND = ".blend"
+VERDICTS = {"flat": "lies flat", "bend": "bends cold", "heat": "heat-form",
+            "relief": "needs relief"}
+SHOWN = 8  # indices of elements printed for a finding; report.json has them all
+
+_DESCRIPTION = """\
+Turn a sculpt into templates for foam armour: pieces at true size for foam of its real
+thickness, with bevels, notches and labels, laid out on mats and pages, and a build plan."""
+
+_EPILOG = """\
+shipped stocks:
+{stocks}
+A TOML file describes your own foam; docs/stock.md explains it.
+
+examples:
+  python -m addon check suit.blend
+  python -m addon make suit.blend --out templates
+  python -m addon make pauldron.obj --unit cm --seam-angle 40 --stock eva-6 --out templates
+
+Ventilate when you heat foam or use contact cement, cut away from yourself with a fresh
+blade, and follow local rules; the build plan repeats the cautions for each step."""
+
+_OPTIONS = "stock and settings (options win over what a Blender file says)"
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command with these words (default: of the process); returns the exit code.
+
+    Wrong usage ends in SystemExit 2, as argparse does.
+    """
+    try:
+        args = _parser().parse_args(argv)
+        sculpt, settings = _read(args)
+        pattern = _run(args, sculpt, settings)
+        files = _write(args, pattern)
+    except FoamError as error:
+        for finding in sorted(error.findings, key=severity_rank):
+            print(_finding(finding), file=sys.stderr)
+        return 2
+    print(summary(pattern, files))
+    return 0
+
+
+# --- words in ----------------------------------------------------------------
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m addon", description=_DESCRIPTION,
+        epilog=_EPILOG.format(stocks="\n".join(
+            f"  {name:<8}{stock.name}" for name, stock in shipped().items())),
+        formatter_class=argparse.RawDescriptionHelpFormatter)
+    actions = parser.add_subparsers(dest="action", required=True, metavar="make | check")
+    make = actions.add_parser(
+        "make", help="write the templates, mat layouts, build plan and report",
+        description="Write pattern.pdf (print at 100 %), plan.pdf, mats/*.svg and *.dxf, and "
+                    "report.json into a folder.")
+    check = actions.add_parser(
+        "check", help="say what each piece needs; write no templates",
+        description="Say how each piece can be formed and what is wrong with the sculpt.")
+    for action in (make, check):
+        _add_options(action)
+        action.add_argument(
+            "--out", metavar="DIR", type=Path, required=action is make,
+            help="folder for the results" if action is make
+            else "also write report.json into this folder")
+    return parser
+
+
+def _add_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("input", metavar="INPUT", type=Path,
+                        help="the sculpt: .blend, .obj, .stl, .ply or .glb")
+    group = parser.add_argument_group("reading the file (not for .blend, which says it itself)")
+    group.add_argument("--unit", choices=("mm", "cm", "m", "in"),
+                       help="unit of the numbers in the file (default: mm; .glb: m)")
+    group.add_argument("--up", choices=("y", "z"),
+                       help="axis that points up in the file (default: z; .glb: y)")
+    group = parser.add_argument_group(_OPTIONS)
+    group.add_argument("--stock", metavar="NAME|FILE",
+                       help="a shipped stock (default: eva-10) or a TOML file")
+    group.add_argument("--thickness", metavar="LENGTH", type=parse_length,
+                       help='thickness of the foam, such as 6mm or "3/8 in"')
+    group.add_argument("--face", choices=(OUTER, MIDDLE, INNER),
+                       help="which face of the foam the sculpt is (default: outer)")
+    group.add_argument("--scale", metavar="FACTOR", type=_number(0.0, 1000.0),
+                       help="enlarge the sculpt first; templates always print 1:1")
+    group.add_argument("--seam-angle", metavar="DEG", type=_number(0.0, 180.0),
+                       help="also cut along every edge folded sharper than this, for files "
+                            "that carry no marks")
+    group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
+    group.add_argument("--paper", metavar="NAME",
+                       help="paper in your printer, such as A4 (default), A3 or Letter")
+    group.add_argument("--seed", metavar="N", type=int,
+                       help="another number gives another layout on the mats")
+
+
+def _number(above: float, below: float) -> Callable[[str], float]:
+    """An argument that is a number strictly between two."""
+
+    def parse(text: str) -> float:
+        value = float(text)
+        if not above < value < below:  # false for NaN as well
+            raise argparse.ArgumentTypeError(f"must lie between {above:g} and {below:g}")
+        return value
+
+    parse.__name__ = "number"  # what argparse calls it
+    return parse
+
+
+# --- the work ----------------------------------------------------------------
+
+
+def _read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
+    """The sculpt, and settings: defaults, then what the file says, then the options."""
+    path = args.input
+    if path.suffix.lower() == BLEND:
+        if args.unit or args.up:
+            raise FoamError(Finding(
+                "bad-option", ERROR, "A Blender file carries its own units and axes.",
+                "Leave out --unit and --up; --scale changes the size."))
+        sculpt, chosen = _read_blend(path)
+    else:
+        from .files import read_mesh
+
+        sculpt, chosen = read_mesh(path, args.unit, args.up), {}
+    settings = replace(Settings(stock=find_stock(), title=path.stem), **chosen)
+    stock = find_stock(args.stock) if args.stock else settings.stock
+    if args.thickness is not None:
+        stock = stock.with_thickness(args.thickness)
+    given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
+             "seed": args.seed,
+             "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
+    return sculpt, replace(settings, stock=stock,
+                           **{key: value for key, value in given.items() if value is not None})
+
+
+def _read_blend(path: Path) -> tuple[Sculpt, dict[str, object]]:
+    if not path.is_file():
+        raise FoamError(Finding("missing-file", ERROR, f"There is no file {path}.",
+                                "Check the name and the folder."))
+    try:
+        from .blender.read import read_blend
+    except ModuleNotFoundError as error:
+        if error.name != "bpy":
+            raise
+        raise FoamError(Finding(
+            "no-blender", ERROR, "A .blend file needs Blender, which this Python does not have.",
+            "Install the bpy package, run blender --background --command foamwright with the "
+            "same words, or export the sculpt as .obj or .glb.")) from error
+    return read_blend(path)
+
+
+def _run(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Pattern:
+    from .core.make import check, make_pattern
+
+    if args.action == "check":
+        return check(sculpt, settings)
+    with _Progress(sys.stderr) as progress:
+        return make_pattern(sculpt, settings, progress)
+
+
+def _write(args: argparse.Namespace, pattern: Pattern) -> list[Path]:
+    if args.out is None:
+        return []
+    from .export.folder import write_all
+
+    return write_all(pattern, args.out, check=args.action == "check")
+
+
+class _Progress:
+    """progress(fraction, text): one line that changes on a terminal, one a stage elsewhere."""
+
+    def __init__(self, stream: TextIO):
+        self.stream, self.live, self.last, self.width = stream, stream.isatty(), "", 0
+
+    def __enter__(self) -> _Progress:
+        return self
+
+    def __exit__(self, *_) -> None:
+        if self.live and self.width:
+            print("\r" + " " * self.width + "\r", end="", file=self.stream, flush=True)
+
+    def __call__(self, fraction: float, text: str = "") -> None:
+        text = text or self.last
+        line = f"[{100 * fraction:3.0f} %] {text}"
+        if self.live:
+            print("\r" + line.ljust(self.width), end="", file=self.stream, flush=True)
+            self.width = len(line)
+        elif text != self.last:
+            print(line, file=self.stream, flush=True)
+        self.last = text
+
+
+# --- words out ---------------------------------------------------------------
+
+
+def summary(pattern: Pattern, files: Sequence[Path]) -> str:
+    """What a person reads at the end: findings, pieces, sheets, and where the results lie."""
+    blocks = [_finding(f) for f in sorted(pattern.findings, key=severity_rank)]
+    rows = [(p.code, p.name, VERDICTS[p.verdict.kind], f"{p.verdict.cold:.2f}",
+             f"{p.verdict.heated:.2f}", p.stock.name, _cut(p)) for p in pattern.pieces]
+    blocks.append(_table(
+        ("piece", "name", "forming", "cold", "heated", "stock", "to cut"), rows, right={3, 4}))
+    lines = [f"{_plural(len(pattern.pieces), 'piece')} from "
+             f"{_plural(len(pattern.templates), 'template')}. cold and heated: part of the "
+             "foam's limits that is used; above 1 it does not go."]
+    if pattern.mats or pattern.pages:
+        mats = ", ".join(f"{s.name} ({_used(s, pattern):.0%} used)" for s in pattern.mats)
+        lines.append(f"{_plural(len(pattern.mats), 'mat')} of foam: {mats}. "
+                     f"{_plural(len(pattern.pages), 'page')} of {pattern.settings.paper}.")
+    if files:
+        folder = next(f.parent for f in files if f.name == "report.json")  # every run writes it
+        lines.append(f"Written to {folder}: "
+                     f"{', '.join(f.relative_to(folder).as_posix() for f in files)}")
+    return "\n\n".join([*blocks, "\n".join(lines)])
+
+
+def _finding(finding: Finding) -> str:
+    piece = f", piece {finding.piece}" if finding.piece else ""
+    lines = [f"{finding.severity} ({finding.code}{piece}): {finding.message}",
+             f"    {finding.remedy}"]
+    for name in ("vertices", "edges", "faces"):
+        elements = getattr(finding, name)
+        if len(elements):
+            shown = ", ".join("-".join(map(str, np.atleast_1d(e))) for e in elements[:SHOWN])
+            more = f" and {len(elements) - SHOWN} more" if len(elements) > SHOWN else ""
+            lines.append(f"    {name}: {shown}{more}")
+    return "\n".join(lines)
+
+
+def _cut(piece: Piece) -> str:
+    if piece.template != piece.code:
+        return f"{'mirror image of' if piece.flipped else 'same as'} {piece.template}"
+    return f"{piece.copies}" + (f" + {piece.mirrored} mirrored" if piece.mirrored else "")
+
+
+def _used(sheet: Sheet, pattern: Pattern) -> float:
+    """Share of a sheet that its pieces cover."""
+    return (sum(pattern.piece(p.piece).area for p in sheet.placements)
+            / (sheet.size[0] * sheet.size[1]))
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]], right: set[int]) -> str:
+    rows = [tuple(head), *rows]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(head))]
+    return "\n".join("  ".join(
+        cell.rjust(width) if i in right else cell.ljust(width)
+        for i, (cell, width) in enumerate(zip(row, widths, strict=True))).rstrip()
+        for row in rows)
+
+
+def _plural(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"

@@ -1,0 +1,148 @@
+"""A pattern -> all its files in one folder: written whole, or not at all.
+
+What an earlier run wrote is known from the `outputs` list of its report.json. Only
+those files are replaced or, when no longer wanted, removed; a file of the maker's
+that happens to have one of our names is never overwritten.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import tempfile
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+
+from ..core.errors import ERROR, Finding, FoamError
+from ..core.model import Pattern, Sheet
+from .report import report
+
+PATTERN, PLAN, REPORT, MATS = "pattern.pdf", "plan.pdf", "report.json", "mats"
+_OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(REPORT)}"
+                   rf"|{MATS}/[^/\\]+-mat-\d+\.(svg|dxf)")
+
+
+def write_all(pattern: Pattern, out: str | Path, check: bool = False) -> list[Path]:
+    """Write every file of the pattern into the folder `out`; a check writes its report only.
+
+    Returns the paths written. Raises FoamError `cannot-write`, and whatever an exporter
+    raises; the folder is then as it was before.
+    """
+    out = Path(out).absolute()
+    try:
+        # On the same disk as `out`, so that moving into place copies nothing.
+        beside = next(p for p in (out, *out.parents) if p.is_dir())
+        scratch = Path(tempfile.mkdtemp(prefix=".foamwright-", dir=beside))
+        try:
+            return _write(pattern, out, scratch, check)
+        finally:
+            # Files are left in `old` only if putting them back failed: then keep them.
+            if not any(path.is_file() for path in (scratch / "old").rglob("*")):
+                shutil.rmtree(scratch, ignore_errors=True)
+    except OSError as error:
+        raise _cannot_write(
+            f"The files cannot be written to {out}: {error.strerror or error}.",
+            "Choose a folder you may write to, or make room on the disk.") from error
+
+
+def mat_names(mats: Iterable[Sheet]) -> list[str]:
+    """File names of mats without their endings, counted for each stock."""
+    names, count = [], Counter()
+    for sheet in mats:
+        stock = sheet.stock.name if sheet.stock else "foam"
+        slug = re.sub(r"\W+", "-", stock.lower()).strip("-") or "foam"
+        count[slug] += 1
+        names.append(f"{slug}-mat-{count[slug]}")
+    return names
+
+
+def _write(pattern: Pattern, out: Path, scratch: Path, check: bool) -> list[Path]:
+    earlier = _earlier(out)
+    new = scratch / "new"
+    new.mkdir()
+    if not check:
+        _write_sheets(pattern, new)
+    names = sorted(path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file())
+    names.append(REPORT)
+    # A check leaves the sheets of an earlier run where they are, and on record.
+    kept = [name for name in earlier if check and name not in names and (out / name).is_file()]
+    stale = [name for name in earlier if name not in names and name not in kept]
+    document = {**report(pattern, check=check), "outputs": sorted({*names, *kept})}
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
+    (new / REPORT).write_text(text + "\n", encoding="utf-8", newline="\n")
+    for name in names:
+        if os.path.lexists(out / name) and name not in earlier:
+            raise _cannot_write(
+                f"{out / name} is there already, and not from an earlier run of Foamwright.",
+                "Choose another folder, or move that file away.")
+    _swap(new, scratch / "old", out, names, stale)
+    return [out / name for name in names]
+
+
+def _write_sheets(pattern: Pattern, folder: Path) -> None:
+    from .dxf import dxf
+    from .pdf import write_pattern_pdf
+    from .plan import write_plan_pdf
+    from .svg import svg
+
+    write_pattern_pdf(pattern, folder / PATTERN)
+    write_plan_pdf(pattern, folder / PLAN)
+    (folder / MATS).mkdir()
+    for name, sheet in zip(mat_names(pattern.mats), pattern.mats, strict=True):
+        (folder / MATS / f"{name}.svg").write_text(svg(sheet, pattern), encoding="utf-8",
+                                                      newline="\n")
+        (folder / MATS / f"{name}.dxf").write_text(dxf(sheet, pattern), encoding="utf-8")
+
+
+def _earlier(out: Path) -> list[str]:
+    """What an earlier run wrote into `out`, none when its report.json is not ours."""
+    try:
+        document = json.loads((out / REPORT).read_text(encoding="utf-8"))
+    except (FileNotFoundError, NotADirectoryError, ValueError):
+        return []
+    names = document.get("outputs") if isinstance(document, dict) else None
+    if not isinstance(names, list):
+        return []
+    return [name for name in names if isinstance(name, str) and _OURS.fullmatch(name)]
+
+
+def _swap(new: Path, old: Path, out: Path, names: list[str], stale: list[str]) -> None:
+    """Move stale and replaced files of `out` to `old` and `names` from `new` to `out`.
+
+    When any move fails, all are undone before the error goes on.
+    """
+    made = [folder for folder in (out / MATS, out, *out.parents) if not folder.exists()]
+    moved: list[tuple[Path, Path]] = []
+
+    def move(source: Path, target: Path) -> None:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        os.replace(source, target)
+        moved.append((source, target))
+
+    try:
+        for name in (*stale, *names):
+            if os.path.lexists(out / name):
+                move(out / name, old / name)
+        for name in names:
+            move(new / name, out / name)
+    except BaseException:
+        for source, target in reversed(moved):
+            os.replace(target, source)
+        _remove_empty(made)
+        raise
+    shutil.rmtree(old, ignore_errors=True)
+    if stale:
+        _remove_empty([out / MATS])
+
+
+def _remove_empty(folders: Iterable[Path]) -> None:
+    for folder in folders:
+        if folder.is_dir() and not any(folder.iterdir()):
+            folder.rmdir()
+
+
+def _cannot_write(message: str, remedy: str) -> FoamError:
+    return FoamError(Finding("cannot-write", ERROR, message, remedy))
