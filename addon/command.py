@@ -176,10 +176,9 @@ def _read_blend(path: Path) -> tuple[Sculpt, dict[str, object]]:
 def _run(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Pattern:
     from .core.make import check, make_pattern
 
-    if args.action == "check":
-        return check(sculpt, settings)
+    work = check if args.action == "check" else make_pattern
     with _Progress(sys.stderr) as progress:
-        return make_pattern(sculpt, settings, progress)
+        return work(sculpt, settings, progress)
 
 
 def _write(args: argparse.Namespace, pattern: Pattern) -> list[Path]:
