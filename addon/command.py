@@ -1,7 +1,7 @@
 """The command line: a sculpt in a file -> templates in a folder, or a check of the sculpt.
 
-Exit codes: 0 done, 2 cannot (the findings say why). Anything else is a bug and
-ends in a traceback with exit code 1.
+Exit codes: 0 done, 2 cannot (the findings say why), 130 stopped from the keyboard.
+Anything else is a bug and ends in a traceback with exit code 1.
 """
 
 from __future__ import annotations
@@ -20,8 +20,10 @@ from .core.errors import ERROR, Finding, FoamError, severity_rank
 from .core.model import INNER, MIDDLE, OUTER, Pattern, Piece, Sculpt, Settings, Sheet
 from .core.stock import find_stock, shipped
 from .core.units import parse_length
+from .export.folder import REPORT, require_writable, write_all
 
 BLEND = ".blend"
+STOPPED = 130  # what shells report for a command that Ctrl-C ended
 VERDICTS = {"flat": "lies flat", "bend": "bends cold", "heat": "heat-form",
             "relief": "needs relief"}
 SHOWN = 8  # indices of elements printed for a finding; report.json has them all
@@ -34,6 +36,8 @@ _EPILOG = """\
 shipped stocks:
 {stocks}
 A TOML file describes your own foam; docs/stock.md explains it.
+
+options: python -m addon make --help, python -m addon check --help
 
 examples:
   python -m addon check suit.blend
@@ -53,9 +57,13 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     try:
         args = _parser().parse_args(argv)
-        sculpt, settings = _read(args)
-        pattern = _run(args, sculpt, settings)
+        if args.out is not None:
+            require_writable(args.out)  # before minutes of work, not after
+        pattern = _run(args, *_read(args))
         files = _write(args, pattern)
+    except KeyboardInterrupt:
+        print("Stopped. Nothing was written.", file=sys.stderr)
+        return STOPPED
     except FoamError as error:
         for finding in sorted(error.findings, key=severity_rank):
             print(_finding(finding), file=sys.stderr)
@@ -184,8 +192,6 @@ def _run(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Patter
 def _write(args: argparse.Namespace, pattern: Pattern) -> list[Path]:
     if args.out is None:
         return []
-    from .export.folder import write_all
-
     return write_all(pattern, args.out, check=args.action == "check")
 
 
@@ -224,14 +230,14 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
     blocks.append(_table(
         ("piece", "name", "forming", "cold", "heated", "stock", "to cut"), rows, right={3, 4}))
     lines = [f"{_plural(len(pattern.pieces), 'piece')} from "
-             f"{_plural(len(pattern.templates), 'template')}. cold and heated: part of the "
-             "foam's limits that is used; above 1 it does not go."]
+             f"{_plural(len(pattern.templates), 'template')}. The columns cold and heated "
+             "tell which share of the foam's limits forming takes; above 1 it is too much."]
     if pattern.mats or pattern.pages:
-        mats = ", ".join(f"{s.name} ({_used(s, pattern):.0%} used)" for s in pattern.mats)
+        mats = ", ".join(f"{s.name} ({100 * _used(s, pattern):.0f} % used)" for s in pattern.mats)
         lines.append(f"{_plural(len(pattern.mats), 'mat')} of foam: {mats}. "
                      f"{_plural(len(pattern.pages), 'page')} of {pattern.settings.paper}.")
     if files:
-        folder = next(f.parent for f in files if f.name == "report.json")  # every run writes it
+        folder = next(f.parent for f in files if f.name == REPORT)  # every run writes it
         lines.append(f"Written to {folder}: "
                      f"{', '.join(f.relative_to(folder).as_posix() for f in files)}")
     return "\n\n".join([*blocks, "\n".join(lines)])

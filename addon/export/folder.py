@@ -13,12 +13,12 @@ import re
 import shutil
 import tempfile
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import Pattern, Sheet
-from .report import report
 
 PATTERN, PLAN, REPORT, MATS = "pattern.pdf", "plan.pdf", "report.json", "mats"
 _OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(REPORT)}"
@@ -32,12 +32,27 @@ def write_all(pattern: Pattern, out: str | Path, check: bool = False) -> list[Pa
     raises; the folder is then as it was before.
     """
     out = Path(out).absolute()
+    with _scratch(out) as scratch:
+        return _write(pattern, out, scratch, check)
+
+
+def require_writable(out: str | Path) -> None:
+    """Raise FoamError `cannot-write` now if the folder could not be written later on."""
+    with _scratch(Path(out).absolute()):
+        pass
+
+
+@contextmanager
+def _scratch(out: Path) -> Iterator[Path]:
+    """A temporary folder on the disk of `out`, so that moving into place copies nothing.
+
+    What the disk objects to inside becomes FoamError `cannot-write`.
+    """
     try:
-        # On the same disk as `out`, so that moving into place copies nothing.
-        beside = next(p for p in (out, *out.parents) if p.is_dir())
+        beside = next(p for p in (out, *out.parents) if p.exists())
         scratch = Path(tempfile.mkdtemp(prefix=".foamwright-", dir=beside))
         try:
-            return _write(pattern, out, scratch, check)
+            yield scratch
         finally:
             # Files are left in `old` only if putting them back failed: then keep them.
             if not any(path.is_file() for path in (scratch / "old").rglob("*")):
@@ -60,6 +75,8 @@ def mat_names(mats: Iterable[Sheet]) -> list[str]:
 
 
 def _write(pattern: Pattern, out: Path, scratch: Path, check: bool) -> list[Path]:
+    from .report import report
+
     earlier = _earlier(out)
     new = scratch / "new"
     new.mkdir()

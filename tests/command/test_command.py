@@ -128,6 +128,25 @@ def test_a_closed_sculpt_without_seams_cannot_be_cut(cube_file, tmp_path, capsys
     assert not out.exists()
 
 
+def test_a_folder_that_cannot_be_written_is_found_before_the_work(
+        cube_file, tmp_path, capsys, monkeypatch):
+    (tmp_path / "out").write_text("a file in the way")
+    monkeypatch.setattr(command, "_run", lambda *args: pytest.fail("worked in vain"))
+    assert command.main(["make", str(cube_file), "--out", str(tmp_path / "out")]) == 2
+    assert "cannot-write" in capsys.readouterr().err
+    assert (tmp_path / "out").read_text() == "a file in the way"
+
+
+def test_stopping_from_the_keyboard_writes_nothing(cube_file, tmp_path, capsys, monkeypatch):
+    def stop(*args):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(command, "_run", stop)
+    assert command.main(["make", str(cube_file), "--out", str(tmp_path / "out")]) == 130
+    assert list(tmp_path.iterdir()) == []
+    assert "Nothing was written" in capsys.readouterr().err
+
+
 def test_a_failing_second_run_leaves_the_first_ones_results(cube_file, tmp_path, cube, capsys):
     out = tmp_path / "out"
     words = [str(cube_file), "--unit", "mm", *FAST, "--out", str(out)]
