@@ -20,7 +20,7 @@ from .core.errors import ERROR, Finding, FoamError, severity_rank
 from .core.model import INNER, MIDDLE, OUTER, Pattern, Piece, Sculpt, Settings, Sheet
 from .core.stock import find_stock, shipped
 from .core.units import parse_length
-from .export.folder import REPORT, require_writable, write_all
+from .export.folder import MATS, REPORT, require_writable, write_all
 
 BLEND = ".blend"
 STOPPED = 130  # what shells report for a command that Ctrl-C ended
@@ -238,8 +238,10 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
                      f"{_plural(len(pattern.pages), 'page')} of {pattern.settings.paper}.")
     if files:
         folder = next(f.parent for f in files if f.name == REPORT)  # every run writes it
-        lines.append(f"Written to {folder}: "
-                     f"{', '.join(f.relative_to(folder).as_posix() for f in files)}")
+        names = [f.name for f in files if f.parent == folder]
+        mats = len(files) - len(names)
+        names += [f"{_plural(mats, 'file')} in {MATS}"] * (mats > 0)
+        lines.append(f"Written to {folder}: {', '.join(names)}.")
     return "\n\n".join([*blocks, "\n".join(lines)])
 
 

@@ -238,4 +238,4 @@ def test_the_summary_names_pieces_mats_pages_and_files(cube_pattern, tmp_path):
         assert piece.code in text
     assert f"{len(cube_pattern.mats)} mats" in text
     assert f"{len(cube_pattern.pages)} page" in text
-    assert "mats/a-mat-1.svg" in text and str(tmp_path) in text
+    assert f"Written to {tmp_path}: report.json, 1 file in mats." in text
