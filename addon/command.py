@@ -172,8 +172,8 @@ def _read_blend(path: Path) -> tuple[Sculpt, dict[str, object]]:
     try:
         from .blender.read import read_blend
     except ModuleNotFoundError as error:
-        if error.name != "bpy":
-            raise
+        if (error.name or __package__).startswith(__package__):
+            raise  # a module of ours: a bug
         raise FoamError(Finding(
             "no-blender", ERROR, "A .blend file needs Blender, which this Python does not have.",
             "Install the bpy package, run blender --background --command foamwright with the "

@@ -8,12 +8,12 @@ from dataclasses import replace
 
 import pytest
 import trimesh
-from addon.export.report import report
 
 from addon import command
 from addon.core.make import make_pattern
 from addon.core.model import INNER, SEAM, Sculpt, Settings
 from addon.core.stock import find_stock
+from addon.export.report import report
 from addon.files import read_mesh
 
 FAST = ("--stock", "eva-6", "--seam-angle", "40")
