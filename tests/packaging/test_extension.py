@@ -103,7 +103,8 @@ import numpy
 package, out = sys.argv[1:]
 profile = Path(bpy.utils.user_resource("EXTENSIONS")).resolve()
 # Blender brings itself and numpy; all else has to come out of the zip.
-sys.path[:] = [path for path in sys.path if not path.endswith(("site-packages", "in-blender"))]
+others = ("site-packages", "dist-packages", "packages-in-blender")
+sys.path[:] = [path for path in sys.path if not path.endswith(others)]
 bpy.ops.wm.read_factory_settings(use_empty=True)
 print("INSTALL", bpy.ops.extensions.package_install_files(
     filepath=package, repo="user_default", enable_on_install=True))
