@@ -34,9 +34,10 @@ def test() -> int:
     if options.blender:
         return inside(options.blender, rest)
     places = environment.prepare(every=options.both)
+    named = any((environment.ROOT / word.split("::")[0]).exists() for word in rest)
     codes = []
     for place in places:
-        chosen = rest if place is places[0] else [*rest, *BLENDER_TESTS]
+        chosen = rest if named or place is places[0] else [*rest, *BLENDER_TESTS]
         environment.say(f"Testing with {place.release.name}.")
         codes.append(place.run("-m", "pytest", *chosen))
     return max(codes)
