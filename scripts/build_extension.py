@@ -152,7 +152,7 @@ def main() -> int:
                         help="carry the wheels of every platform, not of this one only")
     parser.add_argument("--python", action="append", choices=PYTHONS,
                         help="carry the wheels of this Python only (may be given twice)")
-    parser.add_argument("--out", type=Path, default=environment.BUILD / "extension",
+    parser.add_argument("--out", type=Path, default=environment.BUILD,
                         help="folder for the zip")
     parser.add_argument("--notices", action="store_true",
                         help="only renew the notices of what the zip carries")
