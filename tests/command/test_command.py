@@ -26,10 +26,10 @@ def cube_file(cube, tmp_path_factory):
     return path
 
 
-def run(*words):
+def run(root, *words):
     """The command in a process of its own."""
     return subprocess.run([sys.executable, "-m", "addon", *map(str, words)],
-                          capture_output=True, text=True, encoding="utf-8")
+                          cwd=root, capture_output=True, text=True, encoding="utf-8")
 
 
 def settings_of(*words):
@@ -40,8 +40,8 @@ def settings_of(*words):
 # --- exit codes, in a process of its own -------------------------------------
 
 
-def test_make_writes_and_exits_0(cube_file, tmp_path):
-    done = run("make", cube_file, "--unit", "mm", *FAST, "--out", tmp_path / "out")
+def test_make_writes_and_exits_0(cube_file, root, tmp_path):
+    done = run(root, "make", cube_file, "--unit", "mm", *FAST, "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     assert {"pattern.pdf", "plan.pdf", "report.json", "mats"} == {
         p.name for p in (tmp_path / "out").iterdir()}
@@ -55,24 +55,24 @@ def test_make_writes_and_exits_0(cube_file, tmp_path):
         k: expected[k] for k in ("pieces", "mates", "findings")}
 
 
-def test_wrong_usage_exits_2(tmp_path):
-    done = run("make", "suit.obj")
+def test_wrong_usage_exits_2(root):
+    done = run(root, "make", "suit.obj")
     assert done.returncode == 2
     assert "--out" in done.stderr
     assert "Traceback" not in done.stderr
 
 
-def test_what_cannot_be_done_exits_2_with_the_finding(tmp_path):
-    done = run("check", tmp_path / "none.obj")
+def test_what_cannot_be_done_exits_2_with_the_finding(root, tmp_path):
+    done = run(root, "check", tmp_path / "none.obj")
     assert done.returncode == 2
     assert "missing-file" in done.stderr and "Traceback" not in done.stderr
     assert done.stdout == ""
 
 
-def test_a_bug_exits_1_with_a_traceback(cube_file):
+def test_a_bug_exits_1_with_a_traceback(cube_file, root):
     code = ("import sys; from addon import command; command._run = lambda *a: 1 / 0; "
             f"sys.exit(command.main(['check', {str(cube_file)!r}]))")
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    done = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True)
     assert done.returncode == 1
     assert "ZeroDivisionError" in done.stderr
 
