@@ -30,12 +30,12 @@ NOTICES = Path("licences") / "THIRD_PARTY.md"
 # Blender 4.5 LTS brings Python 3.11, 5.2 LTS brings 3.13, and some systems build it with 3.14.
 PYTHONS = ("3.11", "3.13", "3.14")
 
-# Blender's names of platforms, and the tags of the wheels that run on them.
+# Blender's names of platforms, and the tags of the wheels that run on them. Blender also runs on
+# windows-arm64, but the nesting library has no wheel for it.
 PLATFORMS = {
     "linux-x64": ("manylinux_2_28_x86_64", "manylinux_2_27_x86_64", "manylinux_2_17_x86_64",
                   "manylinux2014_x86_64"),
     "windows-x64": ("win_amd64",),
-    "windows-arm64": ("win_arm64",),
     "macos-arm64": ("macosx_12_0_arm64",),
     "macos-x64": ("macosx_12_0_x86_64",),
 }
@@ -75,29 +75,23 @@ def fetch(folder: Path, requirements: list, *tags: str) -> list:
     return sorted(folder.glob("*.whl"))
 
 
-def fetch_all(platforms: list, pythons: list) -> tuple:
-    """All wheels, and the platforms that have them for at least one Python."""
+def fetch_all(platforms: list, pythons: list) -> list:
+    """All wheels of these platforms and Pythons. Raises Problem where one cannot be had."""
+    unknown = set(platforms) - set(PLATFORMS)
+    if unknown:
+        raise environment.Problem("Not every library has a wheel for " + ", ".join(unknown))
     lines = bundled()
     compiled = [line for line in lines if name_of(line) in COMPILED]
     plain = [line for line in lines if name_of(line) not in COMPILED]
     wheels = fetch(WHEELS / "any", plain, "--platform=any", "--implementation=py", "--abi=none",
                    "--python-version=" + PYTHONS[0])
-    served = []
     for target in platforms:
         for python in pythons:
             abi = "cp" + python.replace(".", "")
-            tags = ["--implementation=cp", "--python-version=" + python, "--abi=" + abi,
-                    "--abi=abi3", *("--platform=" + tag for tag in PLATFORMS[target])]
-            try:
-                wheels += fetch(WHEELS / f"{target}-{abi}", compiled, *tags)
-            except environment.Problem:
-                environment.say(f"{target} with Python {python} is left out: not every "
-                                "library has a wheel for it.")
-            else:
-                served.append(target)
-    if not served:
-        raise environment.Problem("The wheels could not be fetched for any platform.")
-    return wheels, sorted(set(served))
+            wheels += fetch(WHEELS / f"{target}-{abi}", compiled, "--implementation=cp",
+                            "--python-version=" + python, "--abi=" + abi, "--abi=abi3",
+                            *("--platform=" + tag for tag in PLATFORMS[target]))
+    return wheels
 
 
 def stage(wheels: list, platforms: list) -> Path:
@@ -135,8 +129,7 @@ def tool(*arguments: object) -> None:
 
 def build(platforms: list, pythons: list, out: Path) -> Path:
     """Build and validate the zip; returns its path."""
-    wheels, served = fetch_all(platforms, pythons)
-    folder = stage(wheels, served)
+    folder = stage(fetch_all(platforms, pythons), platforms)
     tool("validate", folder)
     out.mkdir(parents=True, exist_ok=True)
     name = "all-platforms" if len(platforms) > 1 else platforms[0]
@@ -163,7 +156,7 @@ def main() -> int:
     pythons = options.python or list(PYTHONS)
     if options.notices:
         path = environment.ROOT / "addon" / NOTICES
-        path.write_text(notices.text(fetch_all(platforms, pythons)[0]), "utf-8")
+        path.write_text(notices.text(fetch_all(platforms, pythons)), "utf-8")
     else:
         path = build(platforms, pythons, options.out)
     environment.say(f"Written: {path} ({path.stat().st_size / 1e6:.1f} MB)")

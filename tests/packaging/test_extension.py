@@ -32,7 +32,7 @@ def wheels(builder):
 
     python = "{}.{}".format(*sys.version_info)
     try:
-        return builder.fetch_all([builder.this_platform()], [python])[0]
+        return builder.fetch_all([builder.this_platform()], [python])
     except environment.Problem as problem:
         pytest.skip(f"the wheels cannot be fetched here: {problem}")
 
