@@ -5,6 +5,7 @@ import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
 from ..core.errors import FoamError
+from ..core.units import format_length
 from . import preferences, schema
 from .choices import SEVERITY_ICONS
 from .operators.mark import KINDS
@@ -209,8 +210,8 @@ def _draw_foam(layout, group, stock, context) -> None:
     row = layout.row()
     row.alert = problem is not None and problem.code == "bad-length"
     mine = preferences.get(context)
-    example = "3/8 in" if mine and mine.unit == "in" else "10 mm"
-    row.prop(group, "thickness", placeholder=f"{found.thickness:g} mm" if found else example)
+    row.prop(group, "thickness", placeholder=format_length(
+        found.thickness, mine.unit if mine else "mm") if found else "")
     if problem:
         wrapped(layout, f"{iface_(problem.message)} {iface_(problem.remedy)}", context, "ERROR")
 

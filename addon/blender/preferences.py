@@ -46,11 +46,6 @@ def get(context: bpy.types.Context | None = None) -> FoamwrightPreferences | Non
     return addons[PACKAGE].preferences if PACKAGE in addons else None
 
 
-def user_folder() -> str:
-    """Folder for the maker's own files, made on first use. Only for the installed extension."""
-    return bpy.utils.extension_path_user(PACKAGE, create=True)
-
-
 def register() -> None:
     bpy.utils.register_class(FoamwrightPreferences)
 

@@ -85,6 +85,23 @@ def test_preferences_belong_to_the_root_package(registered):
     assert preferences.get() is None  # the tests run it without installing it
 
 
+def test_what_a_file_leaves_open_comes_from_the_preferences(registered, scene, tmp_path):
+    entry = bpy.context.preferences.addons.new()
+    entry.module = registered.__name__
+    try:
+        mine = preferences.get()
+        mine.unit, mine.paper, mine.stock_file = "in", "Letter", str(tmp_path / "none.toml")
+        with pytest.raises(FoamError, match="none.toml"):
+            read_settings(scene)
+        mine.stock_file = ""
+        assert (read_settings(scene).unit, read_settings(scene).paper) == ("in", "Letter")
+        scene.foamwright.paper, scene.foamwright.thickness = "A3", "0.5"
+        settings = read_settings(scene)
+        assert settings.paper == "A3" and settings.stock.thickness == pytest.approx(12.7)
+    finally:
+        bpy.context.preferences.addons.remove(entry)
+
+
 # --- schema --------------------------------------------------------------------
 
 
