@@ -7,6 +7,8 @@ modifiers. An edge carries one mark at most.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import bmesh
 import bpy
 import numpy as np
@@ -34,14 +36,15 @@ def read_marks(mesh: bpy.types.Mesh) -> tuple[np.ndarray, np.ndarray]:
     return pairs.reshape(-1, 2)[marked].astype(np.int64), flags[marked]
 
 
-def layer(bm: bmesh.types.BMesh, kind: int, create: bool = False):
+def layer(bm: bmesh.types.BMesh, kind: int,
+          create: bool = False) -> bmesh.types.BMLayerItem | None:
     """The edge layer of TRENCH or SCORE, None where the mesh has none yet."""
     layers, name = bm.edges.layers.bool, ATTRIBUTES[kind]
     found = layers.get(name)
     return layers.new(name) if found is None and create else found
 
 
-def set_marks(bm: bmesh.types.BMesh, chosen, kind: int | None) -> int:
+def set_marks(bm: bmesh.types.BMesh, chosen: Iterable[int], kind: int | None) -> int:
     """Give the chosen edges (indices) the mark `kind`, None for no mark; how many changed."""
     # Adding a layer invalidates the references to elements, so layers come first.
     if kind in ATTRIBUTES:

@@ -15,7 +15,8 @@ from .settings import object_stock, read_settings
 _MARK_ICONS = {"SEAM": "MOD_EDGESPLIT", "TRENCH": "MOD_BEVEL", "SCORE": "IPO_LINEAR"}
 
 
-def wrapped(layout, text: str, context, icon: str = "NONE") -> None:
+def wrapped(layout: bpy.types.UILayout, text: str, context: bpy.types.Context,
+            icon: str = "NONE") -> None:
     """A whole sentence as labels that fit the sidebar, since labels do not wrap."""
     preferences = context.preferences
     scale = preferences.system.ui_scale or 1.0  # 0 while there is no window
@@ -47,7 +48,7 @@ class _Step:
         return has_mesh(context) and not schema.is_newer(context.scene)
 
 
-def has_mesh(context) -> bool:
+def has_mesh(context: bpy.types.Context) -> bool:
     """Is there anything to make of foam?"""
     return any(o.type == "MESH" for o in context.scene.objects)
 

@@ -138,6 +138,13 @@ def test_a_newer_file_shows_only_the_message(scene, add_sheet):
     assert "newer Foamwright" in draw(panels.FOAMWRIGHT_PT_newer).texts()
 
 
+def test_every_paper_on_offer_can_be_printed():
+    from addon.blender.choices import PAPERS
+    from addon.core.nest import PAPERS as PRINTED
+
+    assert {name for name, *_ in PAPERS} <= set(PRINTED)
+
+
 def test_every_control_has_a_tooltip(scene, add_sheet):
     for name in dir(bpy.ops.foamwright):
         rna = getattr(bpy.ops.foamwright, name).get_rna_type()

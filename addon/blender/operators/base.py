@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -9,7 +10,7 @@ import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import FoamError
-from ...core.model import Sculpt, Settings
+from ...core.model import Pattern, Sculpt, Settings
 from .. import schema
 from ..read import Source, read_scene, suit_objects
 from ..settings import read_settings
@@ -52,16 +53,32 @@ class SuitOperator(FoamOperator):
         self._sculpt, self._sources = read_scene(context.scene, objects, settings)
         return self._sculpt, settings
 
-    def keep(self, context: bpy.types.Context, findings, summary: str) -> None:
-        """Show the findings of a finished run in the sidebar."""
-        schema.upgrade(context.scene)
-        store_findings(context.scene, findings, self._sculpt, self._sources)
-        context.scene.foamwright.summary = summary
+    def keep(self, context: bpy.types.Context, pattern: Pattern) -> None:
+        """Show what a finished run found in the sidebar."""
+        # The core may have left out an inner skin; findings count the faces that remain.
+        self._show(context, pattern.findings, pattern.sculpt, summary(pattern))
 
     def fail(self, context, error):
         if not schema.is_newer(context.scene):
-            self.keep(context, error.findings, "")
+            self._show(context, error.findings, self._sculpt, "")
         super().fail(context, error)
+
+    def _show(self, context, findings, sculpt, text: str) -> None:
+        schema.upgrade(context.scene)
+        store_findings(context.scene, findings, sculpt, self._sources)
+        context.scene.foamwright.summary = text
+
+
+_VERDICTS = {"flat": "flat {count}", "bend": "bent cold {count}",
+             "heat": "formed with heat {count}", "relief": "in need of relief {count}"}
+
+
+def summary(pattern: Pattern) -> str:
+    """The verdicts in one sentence."""
+    kinds = Counter(p.verdict.kind for p in pattern.pieces)
+    parts = ", ".join(rpt_(words).format(count=kinds[kind])
+                      for kind, words in _VERDICTS.items() if kinds[kind])
+    return rpt_("Pieces: {count} ({parts}).").format(count=len(pattern.pieces), parts=parts)
 
 
 @contextmanager

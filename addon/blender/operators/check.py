@@ -1,27 +1,14 @@
 """Step 3: ask what the foam says, and show where."""
 
 import json
-from collections import Counter
 
 import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from ...core.model import Pattern
 from .. import write
 from .base import FoamOperator, SuitOperator, shown_progress
-
-_VERDICTS = {"flat": "flat {count}", "bend": "bent cold {count}",
-             "heat": "formed with heat {count}", "relief": "in need of relief {count}"}
-
-
-def summary(pattern: Pattern) -> str:
-    """The verdicts in one sentence."""
-    kinds = Counter(p.verdict.kind for p in pattern.pieces)
-    parts = ", ".join(rpt_(words).format(count=kinds[kind])
-                      for kind, words in _VERDICTS.items() if kinds[kind])
-    return rpt_("Pieces: {count} ({parts}).").format(count=len(pattern.pieces), parts=parts)
 
 
 class Check(SuitOperator, bpy.types.Operator):
@@ -35,10 +22,9 @@ class Check(SuitOperator, bpy.types.Operator):
         from ...core.make import check
 
         with shown_progress(context) as progress:
-            progress(0.0, "Checking the foam")
             sculpt, settings = self.read(context)
-            pattern = check(sculpt, settings)
-        self.keep(context, pattern.findings, summary(pattern))
+            pattern = check(sculpt, settings, progress)
+        self.keep(context, pattern)
         self.report({"INFO"}, context.scene.foamwright.summary)
 
 

@@ -3,13 +3,13 @@
 from dataclasses import replace
 
 import bpy
+import numpy as np
 from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from ..write import active_face, triangles_of
 from .base import SuitOperator, shown_progress
-from .check import summary
 
 
 class _Export(SuitOperator):
@@ -45,7 +45,7 @@ class _Export(SuitOperator):
             pattern = make_pattern(sculpt, settings, progress)
             progress(1.0, "Writing the files")
             files = write_all(pattern, folder)
-        self.keep(context, pattern.findings, summary(pattern))
+        self.keep(context, pattern)
         self.report({"INFO"}, rpt_("Files written: {count}, to {folder}").format(
             count=len(files), folder=folder))
 
@@ -97,17 +97,18 @@ class MakeOnePiece(_Export, bpy.types.Operator):
         from ...core.make import check
 
         active = active_face(context)
-        faces = triangles_of(self._sculpt, self._sources, *active) if active else ()
-        if not len(faces):
+        if active is None or not len(triangles_of(self._sculpt, self._sources, *active)):
             raise FoamError(Finding(
                 "no-active-face", ERROR, "No face of the suit is active.",
                 "Enter Edit Mode, choose face select, and click a face of the piece."))
-        for piece in check(self._sculpt, settings).pieces:
-            if faces[0] in piece.source_face:
+        pattern = check(self._sculpt, settings)
+        faces = triangles_of(pattern.sculpt, self._sources, *active)
+        for piece in pattern.pieces:
+            if np.isin(faces, piece.source_face).any():
                 return piece.code
         raise FoamError(Finding(
             "no-active-face", ERROR, "The active face belongs to no piece of foam.",
-            "Click a face of the surface that is seen from outside.", faces=faces))
+            "Click a face of the surface that is seen from outside."))
 
 
 CLASSES = (MakePattern, MakeOnePiece)
