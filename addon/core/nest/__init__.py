@@ -1,0 +1,13 @@
+"""Pieces on mats of foam, and templates on pages of paper.
+
+    raster   lays shapes down in equal rectangles, without a clock
+    shapes   what a piece covers, where it fits, and the check that nothing overlaps
+    mats     nest_mats: every piece of foam on a mat of its stock
+    pages    pack_pages: every template once on paper, large ones in tiles
+"""
+
+from .mats import nest_mats
+from .pages import PAPERS, pack_pages, printable, tile_window
+from .shapes import overlaps
+
+__all__ = ["PAPERS", "nest_mats", "overlaps", "pack_pages", "printable", "tile_window"]

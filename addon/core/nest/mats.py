@@ -1,0 +1,86 @@
+"""Every piece of foam on a mat of its stock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import numpy as np
+
+from ..errors import ERROR, Finding
+from ..model import Piece, Placement, Settings, Sheet
+from ..stock import Stock
+from .raster import pack
+from .shapes import fitting_angle, footprint, good_angles
+
+GRAIN_ANGLES = (0.0, np.pi)
+
+Progress = Callable[[float, str], None]
+
+
+def nest_mats(pieces: Iterable[Piece], settings: Settings,
+              progress: Progress | None = None) -> tuple[tuple[Sheet, ...], tuple[Finding, ...]]:
+    """Lay every piece of every stock on mats of that stock, on as few as can be found.
+
+    A template with copies 2 and mirrored 1 is laid down three times, once turned
+    over; pieces that use another's template are among those. Cuts keep
+    `stock.gap` between each other (and a kerf's width more) and half of that to
+    the mat's rim. `stock.sheet` is the part of a mat that can be used: for mats
+    with interlocking teeth the size inside the teeth. Where the stock has a grain,
+    pieces are turned by 0 or 180 degrees only.
+
+    The layout follows from the pieces and `settings.seed` alone;
+    `settings.nest_seconds` stands for an amount of work (see raster.best).
+    A piece that no mat can take becomes the finding `larger-than-mat`; the others
+    are nested all the same.
+    """
+    groups: dict[Stock, list[Piece]] = {}
+    for piece in pieces:
+        if piece.copies + piece.mirrored:
+            groups.setdefault(piece.stock, []).append(piece)
+    sheets, findings = [], []
+    for n, (stock, group) in enumerate(groups.items()):
+        def tick(share: float, n=n, stock=stock) -> None:
+            if progress:
+                progress((n + share) / len(groups), f"Nesting {stock.name} on mats")
+
+        tick(0.0)
+        mats, missing = _nest(stock, group, settings, tick)
+        sheets += mats
+        findings += missing
+    return tuple(sheets), tuple(findings)
+
+
+def _nest(stock: Stock, group: list[Piece], settings: Settings,
+          tick: Callable[[float], None]) -> tuple[list[Sheet], list[Finding]]:
+    gap = stock.gap + stock.kerf
+    room = np.array(stock.sheet) - gap
+    allowed = GRAIN_ANGLES if stock.grain else None
+    jobs, findings = [], []
+    for piece in group:
+        if fitting_angle(footprint(piece), room, allowed) is None:
+            findings.append(_too_large(piece, gap))
+            continue
+        for mirrored, count in ((False, piece.copies), (True, piece.mirrored)):
+            shape = footprint(piece, mirrored)
+            turns = [*(allowed or good_angles(shape)), fitting_angle(shape, room, allowed)]
+            jobs += [(piece.code, mirrored, shape, turns)] * count
+    spots = pack(stock.sheet, gap, [job[2] for job in jobs], [job[3] for job in jobs],
+                 settings.nest_seconds, settings.seed, tick)
+    mats: list[list[Placement]] = [[] for _ in range(1 + max((s.bin for s in spots), default=-1))]
+    for (code, mirrored, _, _), spot in zip(jobs, spots, strict=True):
+        mats[spot.bin].append(Placement(code, spot.angle, spot.offset, mirrored))
+    return [Sheet("mat", f"{stock.name}, mat {k}", stock.sheet, tuple(mat), stock)
+            for k, mat in enumerate(mats, 1)], findings
+
+
+def _too_large(piece: Piece, gap: float) -> Finding:
+    low, high = piece.cut[0].min(axis=0), piece.cut[0].max(axis=0)
+    w, h = piece.stock.sheet
+    turned = "along the grain" if piece.stock.grain else "however it is turned"
+    return Finding(
+        "larger-than-mat", ERROR,
+        f"Piece {piece.code} measures {high[0] - low[0]:.0f} x {high[1] - low[1]:.0f} mm and does "
+        f"not fit a mat of {piece.stock.name} ({w:g} x {h:g} mm, {gap / 2:g} mm kept free at the "
+        f"rim) {turned}. It is left out of the mats.",
+        "Mark a seam across the piece, or choose a larger mat.",
+        faces=np.unique(piece.source_face), piece=piece.code)

@@ -1,0 +1,94 @@
+"""What a piece covers, at which turns it fits a rectangle, and whether a sheet is sound."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from ..model import Piece, Placement, Sheet
+
+QUARTERS = tuple(k * np.pi / 2 for k in range(4))
+
+
+def footprint(piece: Piece, mirrored: bool = False):
+    """The foam of a piece as a shapely geometry in its own coordinates, holes left open."""
+    from shapely import make_valid
+    from shapely.geometry import MultiPolygon, Polygon
+
+    side = (-1.0, 1.0) if mirrored else (1.0, 1.0)
+    rings = [np.asarray(ring) * side for ring in piece.cut]
+    shape = Polygon(rings[0], rings[1:])
+    if shape.is_valid:
+        return shape
+    # A ring that crosses itself is reported elsewhere; here it must only keep its area.
+    parts = getattr(make_valid(shape), "geoms", [make_valid(shape)])
+    polygons = [q for p in parts for q in getattr(p, "geoms", [p]) if q.geom_type == "Polygon"]
+    return MultiPolygon(polygons) if len(polygons) > 1 else polygons[0]
+
+
+def placed(placement: Placement, piece: Piece):
+    """The foam of a placed piece, in the coordinates of its sheet."""
+    from shapely import transform
+
+    return transform(footprint(piece), placement.apply)
+
+
+def narrow_angle(shape) -> float:
+    """Turn (0 to pi/2) that lays the sides of the shape's least rectangle square."""
+    corners = np.asarray(shape.minimum_rotated_rectangle.exterior.coords)
+    x, y = corners[1] - corners[0]
+    return float(-np.arctan2(y, x) % (np.pi / 2))
+
+
+def good_angles(shape) -> list[float]:
+    """Turns worth trying: the quarters, those of the least rectangle, and eighths."""
+    angle = narrow_angle(shape)
+    base = [0.0, angle] if min(angle, np.pi / 2 - angle) > np.radians(2) else [0.0, np.pi / 4]
+    return [a + q for a in base for q in QUARTERS]
+
+
+def turned_extents(shape, angles) -> np.ndarray:
+    """Width and height (k, 2) of the shape's bounding box at each turn (k,)."""
+    points = np.asarray(shape.convex_hull.exterior.coords)
+    c, s = np.cos(angles)[:, None], np.sin(angles)[:, None]
+    x, y = c * points[:, 0] - s * points[:, 1], s * points[:, 0] + c * points[:, 1]
+    return np.stack([np.ptp(x, axis=1), np.ptp(y, axis=1)], axis=1)
+
+
+def fitting_angle(shape, size, angles=None) -> float | None:
+    """The first turn at which the shape's bounding box fits (w, h), or None.
+
+    angles: those allowed; None for any, the quarters first.
+    """
+    if angles is None:
+        narrow = narrow_angle(shape)
+        angles = [*QUARTERS, *(narrow + q for q in QUARTERS), *np.radians(np.arange(0, 180, 0.5))]
+    angles = np.asarray(angles, dtype=float)
+    fits = (turned_extents(shape, angles) <= np.asarray(size) + 1e-6).all(axis=1)
+    return float(angles[fits.argmax()]) if fits.any() else None
+
+
+def overlaps(sheet: Sheet, pieces: Iterable[Piece], gap: float = 0.0) -> list[tuple[str, str]]:
+    """What is wrong with a layout, found without the packer: pairs of codes that lie nearer
+    than the gap (0: that overlap), and (code, "") for a piece that leaves the sheet.
+
+    A page that shows one tile of a piece is never wrong.
+    """
+    from shapely import box
+    from shapely.strtree import STRtree
+
+    if sheet.tile:
+        return []
+    by_code = {piece.code: piece for piece in pieces}
+    codes = [p.piece for p in sheet.placements]
+    shapes = [placed(p, by_code[p.piece]) for p in sheet.placements]
+    rim = box(0, 0, *sheet.size).buffer(1e-6)
+    wrong = [(code, "") for code, shape in zip(codes, shapes, strict=True)
+             if not rim.covers(shape)]
+    grown = [shape.buffer(gap) if gap else shape for shape in shapes]
+    for i, j in STRtree(shapes).query(grown, predicate="intersects").T:
+        if i < j and (shapes[i].distance(shapes[j]) < gap - 1e-6
+                      or shapes[i].intersection(shapes[j]).area > 1e-6):
+            wrong.append((codes[i], codes[j]))
+    return wrong
