@@ -1,0 +1,7 @@
+"""Repeats and mirror images: printed once, cut as often as needed, and lettered alike."""
+
+from .carry import apply_pairs
+from .find import Match, find_pairs
+from .letters import letter
+
+__all__ = ["Match", "apply_pairs", "find_pairs", "letter"]
