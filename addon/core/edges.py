@@ -216,12 +216,12 @@ def _untangled(ring: np.ndarray) -> np.ndarray:
     A flat that truly overlaps itself keeps its overlap: only loops of less than
     2 % of the area are taken out.
     """
+    from shapely import make_valid
     from shapely.geometry import LinearRing, MultiPolygon, Polygon
-    from shapely.validation import make_valid
 
     if len(ring) < 4 or LinearRing(ring).is_simple:
         return ring
-    fixed = make_valid(Polygon(ring), method="structure")
+    fixed = make_valid(Polygon(ring))
     parts = [g for g in (fixed.geoms if hasattr(fixed, "geoms") else [fixed])
              if isinstance(g, Polygon | MultiPolygon)]
     if not parts:

@@ -9,6 +9,8 @@ lengthen the foam by up to t tan(fold / 2).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from . import mesh
@@ -49,7 +51,8 @@ def _leaf_source(region: Region) -> np.ndarray:
 # --- lengths -----------------------------------------------------------------
 
 
-def rest_lengths(points, normals, faces, stock: Stock | None, side: str) -> np.ndarray:
+def rest_lengths(points: np.ndarray, normals: np.ndarray, faces: np.ndarray,
+                 stock: Stock | None, side: str) -> np.ndarray:
     """Lengths (m, 3) of the edges opposite each corner, on the neutral layer.
 
     points, normals (c, 3). Between two surface points whose normals differ by the
@@ -82,7 +85,9 @@ def rest_lengths(points, normals, faces, stock: Stock | None, side: str) -> np.n
     return lengths
 
 
-def trench_shift(region: Region, points, normals, line_folds, stock, side, web) -> np.ndarray:
+def trench_shift(region: Region, points: np.ndarray, normals: np.ndarray,
+                 line_folds: Sequence[np.ndarray], stock: Stock, side: str, web: float
+                 ) -> np.ndarray:
     """Move (c, 3) of the leaf corners beside trenches that gives the flat its length.
 
     Across a convex trench of fold f: flat = outer face - 2 web tan(f/2) + k web f,
@@ -138,7 +143,8 @@ def _fade(shift, points, normals, centre, bank, inward) -> None:
 # --- normals and folds -------------------------------------------------------
 
 
-def fit_surface(points, faces, passes: int = 2) -> tuple[np.ndarray, np.ndarray]:
+def fit_surface(points: np.ndarray, faces: np.ndarray, passes: int = 2
+                ) -> tuple[np.ndarray, np.ndarray]:
     """Unit normals (c, 3) and principal curvatures (c, 2) from quadratic fits.
 
     z = a x + b y + c x2 + d x y + e y2 is fitted by least squares over each
@@ -186,7 +192,7 @@ def fit_surface(points, faces, passes: int = 2) -> tuple[np.ndarray, np.ndarray]
     return normals, np.stack([mean + spread, mean - spread], axis=1)
 
 
-def fold_angle(tangent, normal, other) -> np.ndarray:
+def fold_angle(tangent: np.ndarray, normal: np.ndarray, other: np.ndarray) -> np.ndarray:
     """Signed fold (k,) from one side's normals to the other's, seen from the one side.
 
     tangent (k, 3) runs with the side's foam on its left. Convex folds are positive.
@@ -255,7 +261,7 @@ def _border_corners(region: Region, path) -> np.ndarray:
     return np.stack([leaf[half], leaf[half - half % 3 + (half + 1) % 3]], axis=1)
 
 
-def border_half_edges(region: Region, path) -> np.ndarray:
+def border_half_edges(region: Region, path: np.ndarray) -> np.ndarray:
     """Half-edges (k-1,) of the region that run along a border's path."""
     start, end, _ = mesh.half_edges(region.faces)
     order = np.lexsort((end, start))

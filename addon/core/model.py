@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from .errors import Finding
 from .stock import Stock
@@ -73,7 +74,8 @@ class Sculpt(Frozen):
     findings: tuple[Finding, ...] = ()
 
     @classmethod
-    def plain(cls, vertices, faces, edges=(), kinds=(), name="sculpt", **more) -> Sculpt:
+    def plain(cls, vertices: ArrayLike, faces: ArrayLike, edges: ArrayLike = (),
+              kinds: ArrayLike = (), name: str = "sculpt", **more: object) -> Sculpt:
         """A sculpt of one object with the given marks."""
         faces = np.asarray(faces, dtype=np.int64).reshape(-1, 3)
         return cls(
