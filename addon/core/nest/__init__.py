@@ -7,7 +7,8 @@
 """
 
 from .mats import nest_mats
-from .pages import PAPERS, pack_pages, printable, tile_window
+from .pages import PAPERS, pack_pages, paper_size, printable, tile_window
 from .shapes import overlaps
 
-__all__ = ["PAPERS", "nest_mats", "overlaps", "pack_pages", "printable", "tile_window"]
+__all__ = ["PAPERS", "nest_mats", "overlaps", "pack_pages", "paper_size", "printable",
+           "tile_window"]

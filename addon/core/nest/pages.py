@@ -16,7 +16,7 @@ PAPERS = {  # mm, upright: ISO 216, and ANSI/ASME Y14.1 A (Letter) and B (Tabloi
     "A0": (841.0, 1189.0), "Letter": (215.9, 279.4), "Tabloid": (279.4, 431.8),
 }
 GAP = 5.0  # between templates on a page, for the scissors
-FOOT = 10.0  # least height kept free at the lower edge, for the line that names the page
+FOOT = 14.0  # least height kept free at the lower edge, for the line that names the page
 LINE = 1.0  # a tile counts as empty when nothing of the piece comes this near
 TILE_ANGLES = np.radians(np.arange(0.0, 180.0, 5.0))
 

@@ -1,0 +1,151 @@
+"""The first pages of the templates: how to check the scale, where each piece is, what marks
+mean, what to take care of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ..core.model import Pattern, Piece, Sheet
+from ..core.nest import paper_size
+from .blocks import Block, beside, column_width, heading, paragraph, set_blocks, stacked
+from .legend import height, legend
+from .pages import shortened
+from .rulers import ACROSS, ruler, square
+from .strokes import MIN_SIZE, Drawing, Stroke, Text, combined
+from .thumbnails import page_map
+from .words import count
+
+SCALE_STEPS = (
+    "Print at 100 % (“actual size”), never “fit to page”.",
+    "Measure this square both ways, and both rulers, with a steel rule.",
+    "100 mm each way: good, print the rest.",
+    "About 94 mm: the page was shrunk to fit, for instance A4 onto Letter paper. Choose the "
+    "paper that is in the printer, switch the fitting off and print again.",
+    "Any other size, the same both ways: print at 100 × 100 / (what you measured) percent; "
+    "for 98 mm that is 102 %.",
+    "Different sizes across and along: this printer stretches. Do not cut from these sheets; "
+    "try another driver or printer.",
+)
+USE_STEPS = (
+    "A template is as large as the foam is when it lies flat. Nothing is to be added.",
+    "Cut the templates out on the thick line. Pages that show a part of a large piece are joined "
+    "first: cut one page along its dashed line, lay it on the other so that the crosses meet, "
+    "tape it, and go on row by row.",
+    "Lay the template on the outside face of the foam with its print up, trace it, mark the "
+    "notches, the folds and the code of the piece.",
+    "“Mirrored” means: turn the template over and trace it once more.",
+    "Every page carries a bar of 50 mm. Measure it now and then: paper moves with damp.",
+)
+CAUTIONS = (
+    "Blades: use a fresh one, cut away from yourself and from the hand that holds the foam, and "
+    "wear eye protection.",
+    "Contact cement gives off vapour that harms and burns: work outdoors or with moving air, no "
+    "flame, spark or heat gun near wet cement, and wear the respirator its label asks for.",
+    "Heat gun: foam and tip burn skin. Warm the foam in moving air until it is soft, never until "
+    "it smokes; keep water at hand and let it cool where nothing catches fire.",
+    "Sanding and rotary tools: wear goggles and a dust respirator, and collect the dust.",
+    "Laser: only foam known to be free of chlorine (never PVC), with extraction, never left alone.",
+    "In the costume: rest, drink, let air through, see and hear, and have someone with you.",
+    "The maker of a product, the venue and the law where you are come first. Ask a qualified "
+    "person where you are not sure.",
+)
+
+
+def front_pages(pattern: Pattern) -> list[Drawing]:
+    """One drawing for each page before the templates."""
+    w, h = paper_size(pattern.settings)
+    margin = pattern.settings.margin
+    room = ACROSS + 3.0  # for the rulers along the left and lower edge of the first page
+    window = (margin, margin, w - margin, h - margin)
+    first = (margin + room, margin + room, w - margin, h - margin)
+    rulers = combined((ruler((margin, margin + room), first[3] - first[1], upright=True),
+                       ruler((margin + room, margin), first[2] - first[0], upright=False)))
+
+    def rest(width: float) -> list[Block]:
+        return [*page_map(pattern, width), *_legend(width), *_list(pattern, width),
+                *_cautions(width)]
+
+    width = column_width(first)
+    if width < first[2] - first[0]:  # large paper: all of it in columns beside each other
+        pages = set_blocks(_check(pattern, width) + rest(width), first)
+    else:
+        pages = set_blocks(_check(pattern, width), first)
+        pages += set_blocks(rest(column_width(window)), window)
+    return [pages[0] + rulers, *pages[1:]]
+
+
+def _check(pattern: Pattern, width: float) -> list[Block]:
+    settings = pattern.settings
+    title = shortened(settings.title, width, 9.0, True)
+    number = sum(p.copies + p.mirrored for p in pattern.pieces)
+    mats: dict[str, int] = {}
+    for sheet in pattern.mats:
+        name = sheet.stock.name if sheet.stock else "foam"
+        mats[name] = mats.get(name, 0) + 1
+    parts = [_some(number, "piece of foam", "pieces of foam"),
+             _some(len({p.piece for s in pattern.pages for p in s.placements}), "template"),
+             _some(len(pattern.pages), "page") + f" of {settings.paper} to follow",
+             *(f"{_some(n, 'mat')} of {name}" for name, n in mats.items())]
+    beside_square = stacked(paragraph(t, width - 108.0, hang=f"{n}.")
+                            for n, t in enumerate(SCALE_STEPS, 1))
+    beside_inches = stacked(paragraph(t, width - 110.0, hang="–") for t in USE_STEPS)
+    return [
+        paragraph(title, width, 9.0, True, 2.0),
+        paragraph("Templates at full size  ·  " + "  ·  ".join(parts), width, space=4.0),
+        heading("First check the scale", width),
+        beside(Block(square(100.0, "100 mm"), 100.0, 4.0), beside_square, 108.0),
+        heading("How to use the templates", width),
+        beside(Block(square(101.6, "4 in"), 101.6), beside_inches, 110.0),
+    ]
+
+
+def _some(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _legend(width: float) -> list[Block]:
+    drawing = legend(min(width, 190.0))
+    tall = height(drawing)
+    return [Block(drawing.moved((0.0, -tall)), tall, 7.0)]
+
+
+def _list(pattern: Pattern, width: float) -> list[Block]:
+    """A table of the templates."""
+    pages = _pages_of(pattern.pages)
+    head = ("Code", "Name", "Cut", "Stock", "Forming", "Page")
+    rows = [(p.code, p.name, count(p), p.stock.name, _forming(p), pages.get(p.code, ""))
+            for p in pattern.templates]
+    shares = (0.09, 0.25, 0.23, 0.18, 0.15, 0.10)
+    blocks = [heading("The pieces", width), _row(head, shares, width, bold=True)]
+    return [*blocks, *(_row(row, shares, width) for row in rows), Block(Drawing(), 0.0, 5.0)]
+
+
+def _row(cells: Iterable[str], shares: Iterable[float], width: float, bold: bool = False) -> Block:
+    x, texts = 0.0, []
+    for n, (words, share) in enumerate(zip(cells, shares, strict=True)):
+        strong = bold or n == 0
+        words = shortened(words, share * width - 2.0, MIN_SIZE, strong)
+        texts.append(Text("text", words, (x, -3.6), anchor="start", bold=strong))
+        x += share * width
+    line = Stroke("text", [(0.0, -5.4), (width, -5.4)])
+    return Block(Drawing((line,), tuple(texts)), 5.4, 0.6, keep=bold)
+
+
+def _forming(piece: Piece) -> str:
+    return {"flat": "lies flat", "bend": "bends cold", "heat": "heat to form",
+            "relief": "needs relief"}.get(piece.verdict.kind, piece.verdict.kind)
+
+
+def _pages_of(sheets: Iterable[Sheet]) -> dict[str, str]:
+    """Piece code -> "3" or "7–10"."""
+    numbers: dict[str, list[int]] = {}
+    for n, sheet in enumerate(sheets, 1):
+        for placement in sheet.placements:
+            numbers.setdefault(placement.piece, []).append(n)
+    return {code: f"{min(n)}" if min(n) == max(n) else f"{min(n)}–{max(n)}"
+            for code, n in numbers.items()}
+
+
+def _cautions(width: float) -> list[Block]:
+    return [stacked([heading("Take care", width),
+                     *(paragraph(t, width, hang="–") for t in CAUTIONS)])]
