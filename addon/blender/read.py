@@ -79,11 +79,10 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         for item, shown in zip(objects, evaluated, strict=True):
             part = _read_mesh(shown, mm)
             record, notes = _read_choices(item, settings, _mean_scale(shown) * mm)
-            findings += notes + part.findings(item)
+            findings += notes + part.findings(item.name)
             sources.append(Source(
                 item.name, range(vertex, vertex + len(part.vertices)),
-                range(polygon, polygon + len(part.origin)), part.origin,
-                part.keeps(item.data)))
+                range(polygon, polygon + len(part.origin)), part.origin, part.same))
             parts.append(part)
             records.append(record)
             vertex, polygon = sources[-1].vertices.stop, sources[-1].polygons.stop
@@ -135,33 +134,29 @@ class _Part:
     edges: np.ndarray
     kinds: np.ndarray
     origin: np.ndarray
-    edge_count: int
+    same: bool
     mirrored: bool
+    lost: bool  # modifiers dropped every mark
 
-    def keeps(self, mesh: bpy.types.Mesh) -> bool:
-        """Are the elements still those of the maker's mesh?"""
-        return (len(self.vertices) == len(mesh.vertices) and self.edge_count == len(mesh.edges)
-                and np.array_equal(self.origin, np.arange(len(mesh.polygons))))
-
-    def findings(self, item: bpy.types.Object) -> list[Finding]:
+    def findings(self, name: str) -> list[Finding]:
         found = []
         if self.mirrored:
             found.append(Finding(
                 "negative-scale", WARNING,
-                f"“{item.name}” has a negative scale that was not applied, which turns its faces "
+                f"“{name}” has a negative scale that was not applied, which turns its faces "
                 "inside out. They were turned back for the templates.",
                 "Apply the scale with Object > Apply > Scale, then check the face orientation."))
-        if not len(self.kinds) and len(read_marks(item.data)[1]):
+        if self.lost:
             found.append(Finding(
                 "marks-lost", WARNING,
-                f"The marks on “{item.name}” do not survive its modifiers.",
+                f"The marks on “{name}” do not survive its modifiers.",
                 "Move a modifier that makes a new mesh, such as Remesh, away, or apply it and "
                 "mark the new mesh."))
         return found
 
 
 def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
-    mesh = shown.to_mesh()
+    mesh, before = shown.to_mesh(), shown.original.data
     try:
         matrix = np.array(shown.matrix_world, dtype=np.float64)
         local = np.empty(3 * len(mesh.vertices), dtype=np.float32)
@@ -184,7 +179,11 @@ def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
             faces=faces[:, ::-1] if mirrored else faces,
             polygon=polygon.astype(np.int64),
             edges=np.sort(edges, axis=1), kinds=kinds,
-            origin=origin, edge_count=len(mesh.edges), mirrored=mirrored)
+            origin=origin,
+            same=(len(mesh.vertices) == len(before.vertices)
+                  and len(mesh.edges) == len(before.edges)
+                  and np.array_equal(origin, np.arange(len(before.polygons)))),
+            mirrored=mirrored, lost=not len(kinds) and len(read_marks(before)[1]) > 0)
     finally:
         shown.to_mesh_clear()
 

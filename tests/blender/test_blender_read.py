@@ -183,9 +183,19 @@ def test_edit_mode_shows_what_was_just_changed(add_sheet, read):
     bm.edges.get((bm.verts[1], bm.verts[4])).seam = True
     bm.verts[0].co.x = -0.1
     bmesh.update_edit_mesh(item.data)
-    sculpt, _ = read(item)
+    sculpt, (source,) = read(item)
     assert sculpt.edges.tolist() == [[1, 4]] and size(sculpt)[0] == pytest.approx(300, rel=1e-6)
+    assert source.same
     assert item.mode == "EDIT"
+
+
+def test_a_mesh_without_marks_is_read_in_edit_mode(add_sheet, read):
+    item = add_sheet()
+    bpy.context.view_layer.objects.active = item
+    bpy.ops.object.mode_set(mode="EDIT")
+    sculpt, (source,) = read(item)
+    assert len(sculpt.faces) == 8 and not len(sculpt.edges) and source.same
+    assert "marks-lost" not in codes(sculpt)
 
 
 def test_objects_form_one_sculpt_with_their_own_choices(scene, add_sheet, read):
