@@ -1,0 +1,169 @@
+"""A pattern -> the records of report.json, in mm and degrees.
+
+The format is versioned and described in docs/report.md; report.schema.json beside this
+file is its JSON Schema. Numbers are rounded to 1e-4; a number that has no finite value,
+such as the radius of a flat piece, is null.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..core.errors import Finding
+from ..core.model import TRENCH, Fold, Mate, Pattern, Piece, PieceEdge, Sheet, Step
+from ..core.stock import Limits, Stock
+
+FORMAT, VERSION = "foamwright-report", 1
+SCHEMA = Path(__file__).with_name("report.schema.json")
+PLACES = 4
+
+
+def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
+    """The pattern as plain dictionaries, lists, numbers and strings.
+
+    check: leave out sheets and steps.
+    """
+    document = {
+        "format": FORMAT,
+        "version": VERSION,
+        "program": program_version(),
+        "units": {"length": "mm", "angle": "deg"},
+        "title": pattern.settings.title,
+        "settings": _settings(pattern),
+        "pieces": [_piece(p) for p in pattern.pieces],
+        "mates": [_mate(m) for m in pattern.mates],
+        "findings": [_finding(f) for f in pattern.findings],
+    }
+    if not check:
+        document["sheets"] = [_sheet(s) for s in (*pattern.mats, *pattern.pages)]
+        document["steps"] = [_step(s) for s in pattern.steps]
+    return document
+
+
+@cache
+def program_version() -> str:
+    """The version in the extension's manifest."""
+    manifest = Path(__file__).parents[1] / "blender_manifest.toml"
+    return tomllib.loads(manifest.read_text(encoding="utf-8"))["version"]
+
+
+def _number(value: float) -> float | None:
+    value = float(value)
+    return round(value, PLACES) + 0.0 if math.isfinite(value) else None
+
+
+def _degrees(value: float) -> float | None:
+    return _number(math.degrees(value))
+
+
+def _points(array: np.ndarray) -> list[list[float]]:
+    return (np.round(array, PLACES) + 0.0).tolist()
+
+
+def _settings(pattern: Pattern) -> dict[str, Any]:
+    s = pattern.settings
+    return {
+        "stock": _stock(s.stock), "face": s.side, "scale": _number(s.scale),
+        "seam_angle": None if s.seam_angle is None else _degrees(s.seam_angle),
+        "web": _number(s.web), "score_depth": _number(s.score_depth),
+        "notch_spacing": _number(s.notch_spacing), "paper": s.paper, "only": s.only,
+        "seed": s.seed,
+    }
+
+
+def _stock(stock: Stock) -> dict[str, Any]:
+    def limits(state: Limits) -> dict[str, Any]:
+        return {"compress": _number(state.compress), "stretch": _number(state.stretch),
+                "radius": _number(state.radius)}
+
+    return {
+        "name": stock.name, "thickness": _number(stock.thickness),
+        "sheet": [_number(x) for x in stock.sheet], "neutral": _number(stock.neutral),
+        "cold": limits(stock.cold), "heated": limits(stock.heated),
+        "kerf": _number(stock.kerf), "gap": _number(stock.gap),
+        "density": _number(stock.density), "grain": stock.grain,
+    }
+
+
+def _piece(piece: Piece) -> dict[str, Any]:
+    v = piece.verdict
+    return {
+        "code": piece.code, "name": piece.name, "object": piece.object, "base": piece.base,
+        "stock": piece.stock.name, "thickness": _number(piece.stock.thickness),
+        "face": piece.side,
+        "verdict": v.kind, "reason": v.reason, "estimate": v.estimate,
+        "utilisation": {"cold": _number(v.cold), "heated": _number(v.heated)},
+        "stretch": {"min": _number(v.stretch[0]), "max": _number(v.stretch[1])},
+        "radius": _number(v.radius),
+        "area": _number(piece.area),
+        "outline": _points(piece.front[0]),
+        "holes": [_points(ring) for ring in piece.front[1:]],
+        "cut": [_points(ring) for ring in piece.cut],
+        "up": _points(piece.up),
+        "template": piece.template, "copies": piece.copies, "mirrored": piece.mirrored,
+        "flipped": piece.flipped,
+        "edges": [_edge(e) for e in piece.edges],
+        "folds": [_fold(f) for f in piece.folds],
+        "notches": [{"point": _points(n.point), "letter": n.letter, "index": n.index}
+                    for n in piece.notches],
+    }
+
+
+def _edge(edge: PieceEdge) -> dict[str, Any]:
+    return {
+        "mate": edge.mate or None, "letter": edge.letter or None,
+        "length": _number(edge.length),
+        "bevel": {"min": _degrees(edge.bevel.min()), "max": _degrees(edge.bevel.max())},
+        "larger": edge.larger or None,
+    }
+
+
+def _fold(fold: Fold) -> dict[str, Any]:
+    return {
+        "kind": "trench" if fold.kind == TRENCH else "score", "side": fold.side,
+        "depth": _number(fold.depth), "mouth": _number(fold.mouth),
+        "fold": {"min": _degrees(fold.fold.min()), "max": _degrees(fold.fold.max())},
+        "points": _points(fold.points),
+    }
+
+
+def _mate(mate: Mate) -> dict[str, Any]:
+    return {
+        "code": mate.code, "letter": mate.letter,
+        "edges": [{"piece": code, "edge": index, "length": _number(length)}
+                  for (code, index), length in zip(mate.edges, mate.lengths, strict=True)],
+        "gap": _number(mate.gap),
+        "fold": {"min": _degrees(mate.fold[0]), "max": _degrees(mate.fold[1])},
+    }
+
+
+def _sheet(sheet: Sheet) -> dict[str, Any]:
+    tile = None
+    if sheet.tile:
+        tile = dict(zip(("piece", "row", "column", "rows", "columns"), sheet.tile, strict=True))
+    return {
+        "kind": sheet.kind, "name": sheet.name, "size": [_number(x) for x in sheet.size],
+        "stock": sheet.stock.name if sheet.stock else None, "tile": tile,
+        "placements": [{"piece": p.piece, "angle": _degrees(p.angle), "mirrored": p.mirrored,
+                        "offset": _points(p.offset)} for p in sheet.placements],
+    }
+
+
+def _step(step: Step) -> dict[str, Any]:
+    return {"number": step.number, "kind": step.kind, "title": step.title,
+            "text": list(step.text), "pieces": list(step.pieces), "mates": list(step.mates)}
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "code": finding.code, "severity": finding.severity, "message": finding.message,
+        "remedy": finding.remedy, "piece": finding.piece or None,
+        "vertices": finding.vertices.tolist(), "edges": finding.edges.tolist(),
+        "faces": finding.faces.tolist(),
+    }

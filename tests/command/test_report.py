@@ -1,0 +1,94 @@
+"""report.json: valid against its schema, faithful to the pattern, and able to fail."""
+
+import copy
+import json
+import math
+
+import numpy as np
+import pytest
+
+from addon.core.make import check, make_pattern
+from addon.core.model import Settings
+from addon.core.stock import Stock
+from addon.export.report import SCHEMA, report
+from tests import shapes
+
+jsonschema = pytest.importorskip("jsonschema")
+
+
+@pytest.fixture(scope="module")
+def pattern():
+    shape = shapes.cap(120, np.radians(55), 12)
+    return make_pattern(shapes.sculpt(shape, shapes.spokes(*shape, number=3)),
+                        Settings(Stock("foam", 10.0), nest_seconds=0.2))
+
+
+@pytest.fixture(scope="module")
+def validate():
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    return jsonschema.Draft202012Validator(schema).validate
+
+
+def test_a_pattern_is_valid_and_survives_json(pattern, validate):
+    document = json.loads(json.dumps(report(pattern), allow_nan=False))
+    validate(document)
+    assert document == report(pattern)
+    assert document["sheets"] and document["steps"]
+
+
+def test_a_check_leaves_out_sheets_and_steps_and_nothing_else(pattern, validate):
+    whole, part = report(pattern), report(pattern, check=True)
+    validate(part)
+    assert set(whole) - set(part) == {"sheets", "steps"}
+    assert all(whole[key] == part[key] for key in part)
+
+
+def test_flat_pieces_have_no_radius(validate):
+    flat = check(shapes.sculpt(shapes.platonic("cube", 80)),
+                 Settings(Stock("foam", 10.0), seam_angle=1.0))
+    document = report(flat, check=True)
+    validate(document)
+    assert {p["radius"] for p in document["pieces"]} == {None}
+
+
+def test_numbers_are_those_of_the_pattern(pattern):
+    document = report(pattern)
+    for piece, told in zip(pattern.pieces, document["pieces"], strict=True):
+        assert told["code"] == piece.code
+        assert np.allclose(told["outline"], piece.front[0], atol=1e-4)
+        assert told["area"] == pytest.approx(piece.area, abs=1e-4)
+        x, y = np.array(told["cut"][0]).T
+        shoelace = (x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+        assert shoelace == pytest.approx(told["area"], rel=1e-6)
+        for edge, line in zip(piece.edges, told["edges"], strict=True):
+            assert line["bevel"]["max"] == pytest.approx(math.degrees(edge.bevel.max()), abs=1e-4)
+    for mate in document["mates"]:
+        a, b = (edge["length"] for edge in mate["edges"])
+        assert mate["gap"] == pytest.approx(abs(a - b), abs=3e-4)
+        for edge in mate["edges"]:
+            piece = next(p for p in document["pieces"] if p["code"] == edge["piece"])
+            assert piece["edges"][edge["edge"]]["mate"] == mate["code"]
+
+
+def test_every_piece_is_cut_once_from_some_template(pattern):
+    pieces = report(pattern)["pieces"]
+    assert sum(p["copies"] + p["mirrored"] for p in pieces) == len(pieces)
+
+
+@pytest.mark.parametrize("damage", [
+    lambda d: d.update(version=2),
+    lambda d: d.update(surprise=1),
+    lambda d: d["pieces"][0].update(verdict="perhaps"),
+    lambda d: d["pieces"][0].update(copies=-1),
+    lambda d: d["pieces"][0].pop("stretch"),
+    lambda d: d["pieces"][0]["outline"].__setitem__(0, [1.0]),
+    lambda d: d["mates"][0].update(gap=-0.5),
+    lambda d: d["sheets"][0].update(kind="cloth"),
+    lambda d: d["steps"][0].update(number=0),
+])
+def test_a_damaged_report_is_not_valid(pattern, validate, damage):
+    document = copy.deepcopy(report(pattern))
+    damage(document)
+    with pytest.raises(jsonschema.ValidationError):
+        validate(document)
