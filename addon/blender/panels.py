@@ -150,13 +150,19 @@ class FOAMWRIGHT_PT_mark(_Step, bpy.types.Panel):
         layout.operator("foamwright.seams_from_sharp", icon="MOD_EDGESPLIT")
 
 
+def _sentence(item) -> str:
+    """What a finding says, with the code of its piece in front."""
+    message = iface_(item.message)
+    return f"{item.piece}: {message}" if item.piece and item.piece not in message else message
+
+
 class FOAMWRIGHT_UL_findings(bpy.types.UIList):
     """The findings, most serious first; a click shows where."""
 
     def draw_item(self, context, layout, data, item, icon, active_data, active_property, index=0):
         row = layout.row()
         row.alignment = "LEFT"
-        row.operator("foamwright.select_finding", text=iface_(item.message), translate=False,
+        row.operator("foamwright.select_finding", text=_sentence(item), translate=False,
                      icon=SEVERITY_ICONS[item.severity], emboss=False).index = index
 
 
@@ -175,7 +181,7 @@ class FOAMWRIGHT_PT_check(_Step, bpy.types.Panel):
         if group.finding < len(group.findings):
             item = group.findings[group.finding]
             box = layout.box()
-            wrapped(box, iface_(item.message), context, SEVERITY_ICONS[item.severity])
+            wrapped(box, _sentence(item), context, SEVERITY_ICONS[item.severity])
             wrapped(box, iface_(item.remedy), context, "BLANK1")
             if item.places not in ("", "{}"):
                 box.operator("foamwright.select_finding", icon="RESTRICT_SELECT_OFF")

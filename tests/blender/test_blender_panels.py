@@ -114,9 +114,9 @@ def test_findings_are_listed_with_their_remedy(scene, add_sheet):
     add_sheet()
     item = scene.foamwright.findings.add()
     item.severity, item.message, item.remedy = "warning", "It is short.", "Make it longer."
-    item.places = '{"sheet": {"faces": [0]}}'
+    item.places, item.piece = '{"sheet": {"faces": [0]}}', "KL1"
     layout = draw(panels.FOAMWRIGHT_PT_check)
-    assert "It is short." in layout.texts() and "Make it longer." in layout.texts()
+    assert "KL1: It is short." in layout.texts() and "Make it longer." in layout.texts()
     assert "template_list" in [name for name, *_ in layout.log]
     row = Layout()
     panels.FOAMWRIGHT_UL_findings.draw_item(
