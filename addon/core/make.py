@@ -58,14 +58,13 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
     say(0.0, "Looking the sculpt over")
     sculpt = replace(sculpt, vertices=sculpt.vertices * settings.scale)
     found = [*sculpt.findings, *soundness.inspect(sculpt)]
-    skinned = skin.outer_skin(sculpt)
-    found += [f for f in skinned.findings if f not in sculpt.findings]
-    sculpt = skinned
+    outside = skin.outer_skin(sculpt)
+    found += outside.findings[len(sculpt.findings):]
     if settings.seam_angle is not None:
-        sculpt = seams.with_sharp_seams(sculpt, settings.seam_angle)
+        outside = seams.with_sharp_seams(outside, settings.seam_angle)
 
     say(0.1, "Cutting along the seams")
-    cut = seams.cut(sculpt)
+    cut = seams.cut(outside)
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
     layers = layer.layers(cut, stocks, sides, settings.web)

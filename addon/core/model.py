@@ -55,12 +55,13 @@ class Sculpt(Frozen):
     vertices (n, 3) mm; faces (m, 3) counter-clockwise seen from outside;
     edges (k, 2) the marked edges as sorted vertex pairs, kinds (k,) their flags
     (SEAM | TRENCH | SCORE); face_object (m,) index into objects;
-    polygon (m,) the maker's own face each triangle came from.
+    polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
+    the sculpt as it was read that each face is, where some have been left out since.
     up and front (3,) are unit vectors of the world the suit stands in.
     """
 
     _floats = ("vertices", "up", "front")
-    _ints = ("faces", "edges", "kinds", "face_object", "polygon")
+    _ints = ("faces", "edges", "kinds", "face_object", "polygon", "origin")
 
     vertices: np.ndarray
     faces: np.ndarray
@@ -72,6 +73,12 @@ class Sculpt(Frozen):
     up: np.ndarray = (0.0, 0.0, 1.0)
     front: np.ndarray = (0.0, -1.0, 0.0)
     findings: tuple[Finding, ...] = ()
+    origin: np.ndarray | None = None
+
+    def __post_init__(self):
+        if self.origin is None:
+            object.__setattr__(self, "origin", np.arange(len(self.faces)))
+        super().__post_init__()
 
     @classmethod
     def plain(cls, vertices: ArrayLike, faces: ArrayLike, edges: ArrayLike = (),

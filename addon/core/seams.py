@@ -50,12 +50,12 @@ def cut(sculpt: Sculpt) -> Cut:
     region_of = rank[region_of.ravel()]
 
     loops = mesh.boundary_loops(opened)
-    _refuse_closed(region_of, loops)
+    _refuse_closed(sculpt, region_of, loops)
     runs, run_of = _runs(sculpt, loops)
     return _assemble(sculpt, opened, source, region_of, loops, runs, run_of)
 
 
-def _refuse_closed(region_of: np.ndarray, loops: list[np.ndarray]) -> None:
+def _refuse_closed(sculpt: Sculpt, region_of: np.ndarray, loops: list[np.ndarray]) -> None:
     open_regions = {int(region_of[loop[0] // 3]) for loop in loops}
     closed = [r for r in range(int(region_of.max(initial=-1)) + 1) if r not in open_regions]
     if closed:
@@ -63,7 +63,7 @@ def _refuse_closed(region_of: np.ndarray, loops: list[np.ndarray]) -> None:
             Finding("closed-without-seam", ERROR,
                     "This part of the sculpt is closed all round and cannot be laid flat.",
                     "Mark seams that open it, for instance along its sharpest edges.",
-                    faces=np.flatnonzero(region_of == r))
+                    faces=sculpt.origin[region_of == r])
             for r in closed))
 
 
@@ -176,8 +176,8 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
                                  len(used))
         regions.append(Region(
             vertices=sculpt.vertices[source[used]], faces=faces, source_vertex=source[used],
-            source_face=face_ids, leaf=leaf, object=int(sculpt.face_object[face_ids[0]]),
-            borders=tuple(borders), loops=tuple(rings), lines=lines))
+            source_face=sculpt.origin[face_ids], leaf=leaf,
+            object=int(sculpt.face_object[face_ids[0]]), borders=tuple(borders), loops=tuple(rings), lines=lines))
     start, end, _ = mesh.half_edges(sculpt.faces)
     curve = {run.seam: np.append(start[run.half], end[run.half[-1]])
              for run in runs if run.seam >= 0 and run.forward}

@@ -25,8 +25,9 @@ PAIRED = 0.6  # share of the area that must lie opposite another wall
 def outer_skin(sculpt: Sculpt) -> Sculpt:
     """The sculpt with every double-walled part reduced to its outer face.
 
-    Adds the finding `double-walled` for each. Vertices keep their numbers; marks that
-    lie on removed faces only are dropped. Open surfaces and solids stay as they are.
+    Adds the finding `double-walled` for each, in the numbers of the sculpt as it was
+    read; `origin` of the result tells them for its faces. Vertices keep theirs; marks on
+    removed faces only are dropped. Open surfaces and solids stay as they are.
     """
     start, end, _ = mesh.half_edges(sculpt.faces)
     _, label = mesh.components(len(sculpt.vertices), np.stack([start, end], axis=1))
@@ -44,21 +45,20 @@ def outer_skin(sculpt: Sculpt) -> Sculpt:
             "double-walled", WARNING,
             f"This part is modelled with both faces, about {wall:.1f} mm apart.",
             "Only its outer face is used, as the outside of the foam. Remove the inner face and "
-            "the rim if that is not what you want to build.", faces=ids[skin]))
+            "the rim if that is not what you want to build.", faces=sculpt.origin[ids[skin]]))
     return _kept(sculpt, keep, found) if found else sculpt
 
 
 def _kept(sculpt: Sculpt, keep: np.ndarray, found: list[Finding]) -> Sculpt:
     count = len(sculpt.vertices)
     faces = sculpt.faces[keep]
-    index = np.cumsum(keep) - 1
     start, end, _ = mesh.half_edges(faces)
     present = mesh.edge_keys(np.stack([start, end], axis=1), count)
     marks = np.isin(mesh.edge_keys(sculpt.edges, count), present)
     return replace(
         sculpt, faces=faces, face_object=sculpt.face_object[keep], polygon=sculpt.polygon[keep],
-        edges=sculpt.edges[marks], kinds=sculpt.kinds[marks],
-        findings=(*sculpt.findings, *(replace(f, faces=index[f.faces]) for f in found)))
+        origin=sculpt.origin[keep], edges=sculpt.edges[marks], kinds=sculpt.kinds[marks],
+        findings=(*sculpt.findings, *found))
 
 
 def _skin(vertices: np.ndarray, faces: np.ndarray) -> tuple[np.ndarray | None, float]:

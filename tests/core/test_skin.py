@@ -1,0 +1,83 @@
+"""Double-walled sculpts keep their outer face, everything else stays as it is."""
+
+import numpy as np
+import pytest
+
+from addon.core import mesh
+from addon.core.make import check
+from addon.core.model import SEAM, Settings
+from addon.core.skin import outer_skin
+from addon.core.stock import Stock
+from tests import shapes
+
+
+def thickened(points, faces, thickness):
+    """The surface with a second one `thickness` further in and a rim of quads between them."""
+    inner = points - mesh.vertex_normals(points, faces) * thickness
+    count, rim = len(points), []
+    for loop in mesh.boundary_loops(faces):
+        a = faces.ravel()[loop]
+        b = np.roll(a, -1)
+        rim += [np.stack([b, a, a + count], 1), np.stack([b, a + count, b + count], 1)]
+    return np.concatenate([points, inner]), np.concatenate([faces, faces[:, ::-1] + count, *rim])
+
+
+SHELLS = {
+    "half cylinder": shapes.cylinder(100, np.pi, 150, columns=31),
+    "shallow plate": shapes.cylinder(400, 0.3, 150, columns=13),
+    "dome": shapes.cap(120, 1.1, 12),
+    "tube open at a slit": shapes.cylinder(110, 5.6, 300, columns=61, rows=25),
+}
+
+
+@pytest.mark.parametrize("name", SHELLS)
+def test_a_shell_keeps_exactly_its_outer_face(name):
+    points, faces = SHELLS[name]
+    shell = shapes.sculpt(thickened(points, faces, 10.0))
+    skin = outer_skin(shell)
+    assert np.array_equal(skin.faces, faces)
+    assert np.array_equal(skin.origin, np.arange(len(faces)))
+    assert [f.code for f in skin.findings] == ["double-walled"]
+    assert np.array_equal(skin.findings[0].faces, np.arange(len(faces)))
+
+
+def test_the_inner_face_of_a_sphere_is_smaller_as_steiner_says():
+    """Area factor of an offset by h: 1 + 2 H h + K h^2 (Steiner), so 0.81 for R 100, h -10."""
+    points, faces = shapes.cap(100, 1.2, 16)
+    both = thickened(points, faces, 10.0)
+    area = lambda f: mesh.face_normals(both[0], f)[1].sum()  # noqa: E731
+    kept = area(outer_skin(shapes.sculpt(both)).faces)
+    # Averaged normals tilt by half a facet at the rim, hence the per cent.
+    assert area(both[1][len(faces):2 * len(faces)]) / kept == pytest.approx(0.81, rel=1e-2)
+
+
+@pytest.mark.parametrize("shape", [shapes.platonic("cube", 80), shapes.platonic("icosahedron", 80),
+                                   shapes.cap(100, 1.2, 8)])
+def test_solids_and_single_surfaces_are_returned_untouched(shape):
+    sculpt = shapes.sculpt(shape)
+    assert outer_skin(sculpt) is sculpt
+
+
+def test_marks_of_the_outer_face_stay_and_others_go():
+    points, faces = SHELLS["dome"]
+    both = thickened(points, faces, 10.0)
+    seam = shapes.spokes(points, faces, number=2)
+    skin = outer_skin(shapes.sculpt(both, np.concatenate([seam, seam + len(points)])))
+    assert np.array_equal(skin.edges, np.sort(seam, axis=1))
+    assert (skin.kinds == SEAM).all()
+
+
+def test_findings_and_pieces_speak_of_the_sculpt_as_it_was_read():
+    """The lower of two shells lies after a stretch of dropped faces and still finds its own."""
+    first = thickened(*SHELLS["shallow plate"], 10.0)
+    points, faces = thickened(*shapes.cap(150, np.radians(60), 12), 10.0)
+    count, before = len(first[0]), len(first[1])
+    sculpt = shapes.sculpt((np.concatenate([first[0], points + 900]),
+                            np.concatenate([first[1], faces + count])))
+    pattern = check(sculpt, Settings(Stock("foam", 10.0)))
+    plate, dome = pattern.pieces
+    assert pattern.sculpt.faces.shape == sculpt.faces.shape
+    assert np.array_equal(np.sort(dome.source_face),
+                          before + np.arange(len(shapes.cap(150, 1.0, 12)[1])))
+    (relief,) = [f for f in pattern.findings if f.code in ("needs-relief", "try-on-scrap")]
+    assert set(relief.faces) <= set(dome.source_face)
