@@ -370,8 +370,8 @@ class Mate(Frozen):
 
 @dataclass(frozen=True, eq=False)
 class Placement(Frozen):
-    """A piece on a sheet: its template's points are mirrored in x first where
-    `mirrored`, then turned by angle, then moved by offset (2,)."""
+    """A piece on a sheet: the points of its template are mirrored in x first where
+    `mirrored`, then turned by angle, then moved by offset (2,). piece: its code."""
 
     _floats = ("offset",)
 

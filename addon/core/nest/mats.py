@@ -22,7 +22,7 @@ def nest_mats(pieces: Iterable[Piece], settings: Settings,
     """Lay every piece of every stock on mats of that stock, on as few as can be found.
 
     A template with copies 2 and mirrored 1 is laid down three times, once turned
-    over; pieces that use another's template are among those. Cuts keep
+    over, under the codes of the pieces that use it. Cuts keep
     `stock.gap` between each other (and a kerf's width more) and half of that to
     the mat's rim. `stock.sheet` is the part of a mat that can be used: for mats
     with interlocking teeth the size inside the teeth. Where the stock has a grain,
@@ -34,7 +34,9 @@ def nest_mats(pieces: Iterable[Piece], settings: Settings,
     are nested all the same.
     """
     groups: dict[Stock, list[Piece]] = {}
+    users: dict[tuple[str, bool], list[str]] = {}
     for piece in pieces:
+        users.setdefault((piece.template or piece.code, piece.flipped), []).append(piece.code)
         if piece.copies + piece.mirrored:
             groups.setdefault(piece.stock, []).append(piece)
     sheets, findings = [], []
@@ -44,14 +46,14 @@ def nest_mats(pieces: Iterable[Piece], settings: Settings,
                 progress((n + share) / len(groups), f"Nesting {stock.name} on mats")
 
         tick(0.0)
-        mats, missing = _nest(stock, group, settings, tick)
+        mats, missing = _nest(stock, group, users, settings, tick)
         sheets += mats
         findings += missing
     return tuple(sheets), tuple(findings)
 
 
-def _nest(stock: Stock, group: list[Piece], settings: Settings,
-          tick: Callable[[float], None]) -> tuple[list[Sheet], list[Finding]]:
+def _nest(stock: Stock, group: list[Piece], users: dict[tuple[str, bool], list[str]],
+          settings: Settings, tick: Callable[[float], None]) -> tuple[list[Sheet], list[Finding]]:
     gap = stock.gap + stock.kerf
     room = np.array(stock.sheet) - gap
     allowed = GRAIN_ANGLES if stock.grain else None
@@ -63,7 +65,9 @@ def _nest(stock: Stock, group: list[Piece], settings: Settings,
         for mirrored, count in ((False, piece.copies), (True, piece.mirrored)):
             shape = footprint(piece, mirrored)
             turns = [*(allowed or good_angles(shape)), fitting_angle(shape, room, allowed)]
-            jobs += [(piece.code, mirrored, shape, turns)] * count
+            codes = users.get((piece.code, mirrored), [])[:count]
+            codes += [piece.code] * (count - len(codes))
+            jobs += [(code, mirrored, shape, turns) for code in codes]
     spots = pack(stock.sheet, gap, [job[2] for job in jobs], [job[3] for job in jobs],
                  settings.nest_seconds, settings.seed, tick)
     mats: list[list[Placement]] = [[] for _ in range(1 + max((s.bin for s in spots), default=-1))]

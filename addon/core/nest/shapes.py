@@ -80,7 +80,8 @@ def overlaps(sheet: Sheet, pieces: Iterable[Piece], gap: float = 0.0) -> list[tu
 
     if sheet.tile:
         return []
-    by_code = {piece.code: piece for piece in pieces}
+    known = {piece.code: piece for piece in pieces}
+    by_code = {code: known.get(piece.template, piece) for code, piece in known.items()}
     codes = [p.piece for p in sheet.placements]
     shapes = [placed(p, by_code[p.piece]) for p in sheet.placements]
     rim = box(0, 0, *sheet.size).buffer(1e-6)
