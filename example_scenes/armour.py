@@ -169,8 +169,8 @@ def breast_plate() -> Mesh:
     net.mark(SEAM, *ridge, *side_seam, low_front, low_side)
     net.mark(SCORE, *tide)
     drop = waist(np.zeros(1))[0]
-    flange, skirt = (drop - d(np.zeros(1))[0] for d in (flange_drop, skirt_drop))
-    net.mark(SEAM, sample(8, (0.0, flange), (0.0, drop)), sample(3, (0.0, skirt), (0.0, flange)))
+    flange, hem = (drop - d(np.zeros(1))[0] for d in (flange_drop, skirt_drop))
+    net.mark(SEAM, sample(8, (0.0, flange), (0.0, drop)), sample(3, (0.0, hem), (0.0, flange)))
     return net.build(trunk).with_mirror()
 
 
