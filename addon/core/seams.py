@@ -177,7 +177,8 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
         regions.append(Region(
             vertices=sculpt.vertices[source[used]], faces=faces, source_vertex=source[used],
             source_face=sculpt.origin[face_ids], leaf=leaf,
-            object=int(sculpt.face_object[face_ids[0]]), borders=tuple(borders), loops=tuple(rings), lines=lines))
+            object=int(sculpt.face_object[face_ids[0]]), borders=tuple(borders),
+            loops=tuple(rings), lines=lines))
     start, end, _ = mesh.half_edges(sculpt.faces)
     curve = {run.seam: np.append(start[run.half], end[run.half[-1]])
              for run in runs if run.seam >= 0 and run.forward}

@@ -156,7 +156,7 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
 
 
 def _step(step: Step) -> dict[str, Any]:
-    return {"number": step.number, "kind": step.kind, "title": step.title,
+    return {"number": step.number, "kind": step.kind, "title": step.title, "part": step.part,
             "text": list(step.text), "pieces": list(step.pieces), "mates": list(step.mates)}
 
 

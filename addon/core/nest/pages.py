@@ -39,7 +39,7 @@ def printable(settings: Settings) -> tuple[float, float, float, float]:
     w, h = paper_size(settings)
     window = (settings.margin, max(settings.margin, FOOT), w - settings.margin, h - settings.margin)
     least = min(window[2] - window[0], window[3] - window[1])
-    if not least >= 2 * max(settings.overlap, 10.0):
+    if not least >= max(2 * settings.overlap, 50.0):
         raise FoamError(Finding(
             "page-too-small", ERROR,
             f"A margin of {settings.margin:g} mm and an overlap of {settings.overlap:g} mm leave "

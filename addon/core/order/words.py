@@ -13,12 +13,10 @@ from .joins import Join, length, sides, template
 SQUARE = np.radians(3.0)  # bevels and folds under this are not worth a word
 EASE = 1.0  # mm of difference between two edges that the maker should know about
 
-CEMENT = ("Brush a thin coat of contact cement on both faces of the seam and let it dry until it "
-          "no longer sticks to a finger, 5 to 20 minutes; the label of your cement wins.")
-GLUE = ("Match the notches and press: the two ends first, then the middle, then in between. "
-        "Cement bonds at once, so let the edges touch only where they belong.")
-GLUE_RING = ("Match the notches and press: one notch first, then the one opposite, then in "
-             "between. Cement bonds at once, so let the edges touch only where they belong.")
+CEMENT = ("Contact cement thinly on both faces; wait until it is dry to the touch, "
+          "5 to 20 minutes. The label of your cement wins.")
+GLUE = "Match the notches. Press the two ends first, then the middle, then in between."
+GLUE_RING = "Match the notches. Press one, then the one opposite, then in between."
 
 
 def listed(words: Iterable[str]) -> str:

@@ -1,0 +1,161 @@
+"""The build plan as a PDF to lie on the bench: what to buy, what to mind, what comes when."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+
+from ..core.errors import severity_rank
+from ..core.model import Pattern, Piece
+from ..core.order import words
+from ..core.units import format_length
+from . import plan_words as say
+from .flow import BODY, SMALL, SOFT, TITLE, Column, Flow
+from .picture import suit_picture
+from .plan_steps import draw_labels, draw_picture, lettering, steps
+from .shopping import Shopping, shopping
+from .words import count
+
+A4, LETTER = (210.0, 297.0), (215.9, 279.4)  # ISO 216; ANSI/ASME Y14.1
+_INCH_PAPERS = ("Letter", "Tabloid")
+
+
+def write_plan_pdf(pattern: Pattern, path: str | Path) -> None:
+    """Write the plan on A4, or on Letter where the templates are on an inch paper.
+
+    The same pattern gives the same bytes.
+    """
+    size = LETTER if pattern.settings.paper in _INCH_PAPERS else A4
+    flow = Flow(pattern.settings.title, size)
+    buy = shopping(pattern)
+    _cover(flow, pattern, buy)
+    _materials(flow, pattern, buy)
+    _method(flow)
+    _verdicts(flow, pattern)
+    steps(flow, pattern)
+    _findings(flow, pattern)
+    flow.write(path)
+
+
+def _cover(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
+    flow.bookmark(pattern.settings.title, 0)
+    flow.text(pattern.settings.title, TITLE, bold=True)
+    flow.text("Build plan", BODY * 1.4, grey=SOFT)
+    flow.space(3.0)
+    made = len({piece.object for piece in pattern.pieces})
+    glue = f"{len(pattern.mates)} glued seams" if len(pattern.mates) != 1 else "one glued seam"
+    flow.text(f"{len(pattern.pieces)} pieces from {len(pattern.templates)} templates, "
+              f"{glue}, {made} separate {'part' if made == 1 else 'parts'}, "
+              f"{len(pattern.steps)} steps.")
+    foams = (f"{f.stock.name}: {'' if f.counted else 'about '}{_mats(f.mats)}" for f in buy.foam)
+    flow.text("; ".join(foams) + ".")
+    flow.space(8.0)
+    room = flow.y - flow.bottom - 14.0
+    half, beside = flow.width / 2, 12.0
+    top = flow.y
+    for i, view in enumerate(("front", "back")):
+        picture = suit_picture(pattern, view, (half - 2 * beside, room))
+        x = flow.margin + i * half + beside + (half - 2 * beside - picture.size[0]) / 2
+        y = top - picture.size[1]
+        labels = lettering(picture, {}, SMALL)
+        flow.draw(lambda s, p=picture, t=labels, x=x, y=y, v=view: (
+            draw_picture(s, p, x, y), draw_labels(s, t, x, y),
+            s.words(x + p.size[0] / 2, y - 8.0, f"From the {v}", SMALL, grey=SOFT,
+                    anchor="middle")))
+    flow.fresh = False
+
+
+def _mats(number: int) -> str:
+    return "1 mat" if number == 1 else f"{number} mats"
+
+
+def _area(mm2: float, unit: str) -> str:
+    return f"{mm2 / 645.16:.0f} in²" if unit == "in" else f"{mm2 / 100:.0f} cm²"
+
+
+def _materials(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
+    unit = pattern.settings.unit
+    flow.begin("What you need")
+    flow.heading("Shopping list")
+    for foam in buy.foam:
+        sheet = " × ".join(format_length(s, unit) for s in foam.stock.sheet)
+        share = 100 * foam.area / foam.sheet_area
+        how = "as laid out" if foam.counted else "estimated"
+        flow.boxes([f"{foam.stock.name}: {_mats(foam.mats)} of {sheet} ({how}; the pieces fill "
+                    f"{share:.0f} % of them)."])
+    if buy.glue_area:
+        amount = (f"{buy.cement * 33.814:.1f} US fl oz" if unit == "in"
+                  else f"{max(buy.cement * 1000, 1):.0f} ml")
+        flow.boxes([f"Contact cement: {amount} or more, for {_area(buy.glue_area, unit)} of edge "
+                    "faces, both sides of every seam counted."])
+    flow.boxes([f"Knife blades: {buy.blades}, for {format_length(buy.cut, unit)} of cut.",
+                "Webbing, buckles, hook-and-loop as your way of wearing asks for."])
+    flow.text(say.COVERAGE_NOTE, SMALL, grey=SOFT)
+    flow.heading("Tools")
+    flow.boxes(say.TOOLS)
+    for foam in buy.foam:
+        flow.heading(f"Cut list: {foam.stock.name}")
+        rows = [[p.code, _also(p, pattern), p.name, count(p), _area(p.area, unit)]
+                for p in _sorted(pattern) if p.stock == foam.stock]
+        flow.table([Column("Template", 2), Column("Also for", 3), Column("Name", 4),
+                    Column("Cut", 3), Column("Area each", 2, "end")], rows)
+        flow.space(1.5)
+        flow.text(f"{foam.pieces} {'piece' if foam.pieces == 1 else 'pieces'}, "
+                  f"{_area(foam.area, unit)} together.", SMALL, grey=SOFT)
+
+
+def _sorted(pattern: Pattern) -> list[Piece]:
+    return sorted(pattern.templates, key=lambda p: words.natural(p.code))
+
+
+def _also(piece: Piece, pattern: Pattern) -> str:
+    return ", ".join(p.code for p in pattern.pieces
+                     if p.template == piece.code and p.code != piece.code)
+
+
+def _method(flow: Flow) -> None:
+    flow.begin("Before you start")
+    flow.heading("How every seam is glued")
+    flow.bullets(say.GLUING)
+    flow.heading("Cautions")
+    for title, text in say.CAUTIONS:
+        flow.need(3 * BODY)
+        flow.text(title, bold=True)
+        flow.text(text)
+        flow.space(1.8)
+
+
+def _verdicts(flow: Flow, pattern: Pattern) -> None:
+    unit = pattern.settings.unit
+    flow.begin("How each piece takes its shape", new_page=False)
+    rows = []
+    for piece in _sorted(pattern):
+        v = piece.verdict
+        about = "about " if v.estimate else ""
+        radius = format_length(v.radius, unit) if np.isfinite(v.radius) else "–"
+        rows.append([piece.code, say.FORMING[v.kind], f"{about}{100 * v.cold:.0f} %",
+                     f"{about}{100 * v.heated:.0f} %",
+                     f"{100 * (v.stretch[0] - 1):+.1f} to {100 * (v.stretch[1] - 1):+.1f} %",
+                     radius])
+    flow.table([Column("Piece", 2), Column("Forming", 3.4), Column("Cold", 2.6, "end"),
+                Column("Heated", 2.6, "end"), Column("Stretch", 4, "end"),
+                Column("Smallest radius", 2.8, "end")], rows)
+    flow.space(2.0)
+    flow.text(say.ESTIMATE_NOTE, SMALL, grey=SOFT)
+
+
+def _findings(flow: Flow, pattern: Pattern) -> None:
+    flow.begin("Findings")
+    if not pattern.findings:
+        flow.text("Nothing was found that you need to know about.")
+        return
+    found = Counter(f.severity for f in pattern.findings)
+    flow.text(", ".join(f"{found[s]} {s if found[s] == 1 else s + 's'}"
+                        for s in ("error", "warning", "note") if found[s]) + ".", grey=SOFT)
+    flow.space(2.0)
+    rows = [[f.severity, f.piece or "–", f.message, f.remedy]
+            for f in sorted(pattern.findings, key=severity_rank)]
+    flow.table([Column("Kind", 2), Column("Piece", 1.6), Column("What", 7),
+                Column("What to do", 7)], rows)

@@ -1,0 +1,85 @@
+"""What to buy: foam, contact cement, blades. Arithmetic only; the plan prints it."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..core import mesh
+from ..core.model import Mate, Pattern
+from ..core.stock import Stock
+
+# One litre of contact cement covers this much of one face, mm2: 308 square feet a US gallon
+# on a maker's page whose author is not known. The label of your cement wins.
+COVERAGE = 7.56e6
+SPARE = 1.5  # foam soaks up cement and brushes keep some; common practice, no source
+CUT_PER_BLADE = 5000.0  # mm of cut before a blade drags; common practice, no source
+NESTED = 0.65  # share of a mat that is used where no mats have been laid out; common practice
+
+
+@dataclass(frozen=True)
+class Foam:
+    """One stock: how many pieces and mats, area of the pieces and of the mats, mm2.
+
+    counted: the mats are those laid out; else they are estimated from the area."""
+
+    stock: Stock
+    pieces: int
+    mats: int
+    area: float
+    sheet_area: float
+    counted: bool
+
+
+@dataclass(frozen=True)
+class Shopping:
+    """foam per stock, thick first; glue_area: of all faces that get cement, both sides of
+    every seam, mm2; cement: litres for it, spare included; cut: mm of knife work; blades."""
+
+    foam: tuple[Foam, ...]
+    glue_area: float
+    cement: float
+    cut: float
+    blades: int
+
+
+def shopping(pattern: Pattern) -> Shopping:
+    """What the whole pattern takes."""
+    groups = defaultdict(list)
+    for piece in pattern.pieces:
+        groups[piece.stock].append(piece)
+    foam = []
+    for stock, pieces in sorted(groups.items(), key=lambda g: (-g[0].thickness, g[0].name)):
+        area, sheet = sum(p.area for p in pieces), math.prod(stock.sheet)
+        laid = sum(mat.stock == stock for mat in pattern.mats)
+        mats = laid or math.ceil(area / (NESTED * sheet))
+        foam.append(Foam(stock, len(pieces), mats, area, mats * sheet, bool(laid)))
+    glue = sum(glued_area(mate, pattern) for mate in pattern.mates)
+    cut = sum(mesh.polyline_length(np.concatenate([ring, ring[:1]]))
+              for piece in pattern.pieces for ring in piece.cut)
+    return Shopping(tuple(foam), glue, cement(glue), cut, math.ceil(cut / CUT_PER_BLADE))
+
+
+def cement(area: float) -> float:
+    """Litres of contact cement for an area, mm2, of faces to be coated once, spare included."""
+    return SPARE * area / COVERAGE
+
+
+def glued_area(mate: Mate, pattern: Pattern) -> float:
+    """Area, mm2, of the two faces of a seam.
+
+    Each face is as long as its edge and as wide as the foam is thick, cut at an
+    angle b from square: t / cos b.
+    """
+    area = 0.0
+    for (code, index), length in zip(mate.edges, mate.lengths, strict=True):
+        piece = pattern.piece(code)
+        edge = piece.edges[index]
+        width = piece.stock.thickness / np.cos(edge.bevel)
+        steps = np.hypot(*np.diff(edge.points, axis=0).T)
+        mean = float(((width[:-1] + width[1:]) / 2 * steps).sum() / steps.sum())
+        area += float(length) * mean
+    return area
