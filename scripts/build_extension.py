@@ -31,7 +31,7 @@ NOTICES = Path("licences") / "THIRD_PARTY.md"
 PYTHONS = ("3.11", "3.13", "3.14")
 
 # Blender's names of platforms, and the tags of the wheels that run on them. Blender also runs on
-# windows-arm64, but the nesting library has no wheel for it.
+# windows-arm64, which nobody has tried this on.
 PLATFORMS = {
     "linux-x64": ("manylinux_2_28_x86_64", "manylinux_2_27_x86_64", "manylinux_2_17_x86_64",
                   "manylinux2014_x86_64"),
@@ -40,7 +40,7 @@ PLATFORMS = {
     "macos-x64": ("macosx_12_0_x86_64",),
 }
 
-COMPILED = ("pillow", "scipy", "shapely", "spyrrow")
+COMPILED = ("pillow", "scipy", "shapely")
 # What the project's own requirements need in turn; a test checks that nothing is missing.
 INDIRECT = ("defusedxml", "pillow", "pyparsing", "typing_extensions")
 

@@ -111,8 +111,8 @@ print("INSTALL", bpy.ops.extensions.package_install_files(
 name = "bl_ext.user_default.foamwright"
 assert addon_utils.check(name)[1], "the extension is not enabled"
 
-import scipy, shapely, spyrrow, fpdf, ezdxf
-for module in (scipy, shapely, spyrrow, fpdf, ezdxf):
+import scipy, shapely, fpdf, ezdxf
+for module in (scipy, shapely, fpdf, ezdxf):
     assert profile in Path(module.__file__).resolve().parents, module.__file__
 
 # A tent: two sheets that meet in a marked seam.
