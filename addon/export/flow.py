@@ -33,7 +33,8 @@ class Ink(Canvas):
                 self._trace(path, ring)
                 path.close()
 
-    def line(self, points, width: float = 0.2, grey: float = INK, dashes: Sequence[float] = (),
+    def line(self, points: np.ndarray, width: float = 0.2, grey: float = INK,
+             dashes: Sequence[float] = (),
              closed: bool = False) -> None:
         with self._pdf.new_path() as path:
             path.style.stroke_width = width

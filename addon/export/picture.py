@@ -88,14 +88,18 @@ def best_view(pattern: Pattern, highlight: Iterable[str] = (), shown: Iterable[s
               seams: Iterable[str] = ()) -> tuple[float, float]:
     """The view (azimuth, elevation) that shows most of the seams and highlighted pieces.
 
-    Counts each line as it appears in the picture, so one seen end-on counts little.
+    Counts each line as it appears in the picture, so one seen end-on counts little. Of
+    the pieces that meet at the seams the one that is seen least counts.
     """
     scene = _Scene(pattern, shown)
     seams, highlight = set(seams), set(highlight)
     curves = [m.curve for m in pattern.mates if m.code in seams]
-    lit = np.isin(scene.owner, [i for i, p in enumerate(scene.pieces) if p.code in highlight])
+    meeting = {c for m in pattern.mates if m.code in seams for c, _ in m.edges}
+    meeting &= {p.code for p in scene.pieces}
+    wanted = [i for i, p in enumerate(scene.pieces) if p.code in (meeting or highlight)]
     whole = sum(map(mesh.polyline_length, curves)) or 1.0
-    area = float(mesh.face_normals(scene.points, scene.faces)[1][lit].sum()) or 1.0
+    normals, areas = mesh.face_normals(scene.points, scene.faces)
+    area = np.bincount(scene.owner, areas, minlength=len(scene.pieces))
 
     def score(item):
         place, view = item
@@ -104,10 +108,11 @@ def best_view(pattern: Pattern, highlight: Iterable[str] = (), shown: Iterable[s
         drawn = sum(mesh.polyline_length(line.points)
                     for line in camera.lines(seen, "seam", curves)) / camera.scale / whole
         face = seen.face[seen.face != HIDDEN]
-        toward = mesh.face_normals(scene.points, scene.faces)[0] @ camera.toward > 0
-        pixels = int((lit & toward)[face].sum())
-        shown_area = pixels / (RESOLUTION * camera.scale) ** 2 / area
-        return round(drawn + 0.6 * shown_area - 0.01 * place, 3)
+        outside = face[normals[face] @ camera.toward > 0]
+        pixels = np.bincount(scene.owner[outside], minlength=len(scene.pieces))
+        share = (pixels / (RESOLUTION * camera.scale) ** 2 / np.maximum(area, 1e-9))[wanted]
+        clear = (share.min() if meeting else share.mean()) if len(share) else 0.0
+        return round(drawn + clear - 0.01 * place, 3)
 
     return max(enumerate(CANDIDATES), key=score)[1]
 

@@ -52,17 +52,30 @@ def _cover(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
     foams = (f"{f.stock.name}: {'' if f.counted else 'about '}{_mats(f.mats)}" for f in buy.foam)
     flow.text("; ".join(foams) + ".")
     flow.space(8.0)
-    room = flow.y - flow.bottom - 14.0
-    half, beside = flow.width / 2, 12.0
-    top = flow.y
-    for i, view in enumerate(("front", "back")):
-        picture = suit_picture(pattern, view, (half - 2 * beside, room))
-        x = flow.margin + i * half + beside + (half - 2 * beside - picture.size[0]) / 2
-        y = top - picture.size[1]
-        labels = lettering(picture, {}, SMALL)
+    _both_sides(flow, pattern)
+
+
+def _both_sides(flow: Flow, pattern: Pattern) -> None:
+    """The suit from the front and the back, one beside or one above the other, whichever is
+    larger; each piece is lettered where it is seen well."""
+    beside, below, top = 14.0, 12.0, flow.y
+    high, wide = top - flow.bottom, flow.width
+    rooms = {(1, 2): (wide / 2 - 2 * beside, high - below),
+             (2, 1): (wide - 2 * beside, high / 2 - below)}
+    sizes = {grid: suit_picture(pattern, "front", room).size for grid, room in rooms.items()}
+    rows, columns = max(rooms, key=lambda grid: sizes[grid][0])
+    pictures = [suit_picture(pattern, view, rooms[rows, columns]) for view in ("front", "back")]
+    for i, (view, picture) in enumerate(zip(("front", "back"), pictures, strict=True)):
+        row, column = divmod(i, columns)
+        x = flow.margin + wide / columns * (column + 0.5) - picture.size[0] / 2
+        y = top - row * high / rows - picture.size[1]
+        there = pictures[1 - i].spots
+        best = [c for c, (_, _, room) in picture.spots.items()
+                if room >= 0.6 * there.get(c, (0, 0, 0))[2]]
+        labels = lettering(picture, {}, SMALL, best)
         flow.draw(lambda s, p=picture, t=labels, x=x, y=y, v=view: (
             draw_picture(s, p, x, y), draw_labels(s, t, x, y),
-            s.words(x + p.size[0] / 2, y - 8.0, f"From the {v}", SMALL, grey=SOFT,
+            s.words(x + p.size[0] / 2, y - 7.0, f"From the {v}", SMALL, grey=SOFT,
                     anchor="middle")))
     flow.fresh = False
 
@@ -73,6 +86,16 @@ def _mats(number: int) -> str:
 
 def _area(mm2: float, unit: str) -> str:
     return f"{mm2 / 645.16:.0f} in²" if unit == "in" else f"{mm2 / 100:.0f} cm²"
+
+
+def _far(mm: float, unit: str) -> str:
+    return f"{mm / 304.8:.0f} ft" if unit == "in" else f"{mm / 1000:.1f} m"
+
+
+def _percent(fraction: float) -> str:
+    """With a sign, and without one for what rounds to nothing."""
+    value = round(100 * fraction, 1)
+    return f"{value:+.1f}".replace("-", "−") if value else "0"
 
 
 def _materials(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
@@ -90,7 +113,7 @@ def _materials(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
                   else f"{max(buy.cement * 1000, 1):.0f} ml")
         flow.boxes([f"Contact cement: {amount} or more, for {_area(buy.glue_area, unit)} of edge "
                     "faces, both sides of every seam counted."])
-    flow.boxes([f"Knife blades: {buy.blades}, for {format_length(buy.cut, unit)} of cut.",
+    flow.boxes([f"Knife blades: {buy.blades}, for {_far(buy.cut, unit)} of cut.",
                 "Webbing, buckles, hook-and-loop as your way of wearing asks for."])
     flow.text(say.COVERAGE_NOTE, SMALL, grey=SOFT)
     flow.heading("Tools")
@@ -137,7 +160,7 @@ def _verdicts(flow: Flow, pattern: Pattern) -> None:
         radius = format_length(v.radius, unit) if np.isfinite(v.radius) else "–"
         rows.append([piece.code, say.FORMING[v.kind], f"{about}{100 * v.cold:.0f} %",
                      f"{about}{100 * v.heated:.0f} %",
-                     f"{100 * (v.stretch[0] - 1):+.1f} to {100 * (v.stretch[1] - 1):+.1f} %",
+                     f"{_percent(v.stretch[0] - 1)} to {_percent(v.stretch[1] - 1)} %",
                      radius])
     flow.table([Column("Piece", 2), Column("Forming", 3.4), Column("Cold", 2.6, "end"),
                 Column("Heated", 2.6, "end"), Column("Stretch", 4, "end"),

@@ -28,7 +28,7 @@ def steps(flow: Flow, pattern: Pattern) -> None:
         if part is None:
             flow.begin("Build" if not step.part else step.part)
         elif step.part != part:
-            flow.begin(step.part or "The whole suit")
+            flow.begin(step.part or "The whole suit", new_page=flow.y < flow.size[1] * 0.45)
         part = step.part
         before = {p.code: standing.of(p.code) for p in pattern.pieces}
         for code in step.mates:
@@ -54,6 +54,8 @@ def _drawn(pattern: Pattern, step: Step, mates, before, after) -> Picture | None
     if step.kind == "dart":
         shown = [c for c in own if c in mine]
     view = best_view(pattern, lit, shown, seams)
+    if len(lit) == len(shown):
+        lit = set()  # where all are meant nothing stands out
     return suit_picture(pattern, view, PICTURE, lit, shown, seams,
                         marks=step.kind not in ("join", "close"))
 

@@ -5,7 +5,7 @@ Millimetres, y up. SVG, DXF and PDF style these records and add nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -82,7 +82,7 @@ class Drawing:
     def __add__(self, other: Drawing) -> Drawing:
         return Drawing(self.strokes + other.strokes, self.texts + other.texts)
 
-    def moved(self, offset) -> Drawing:
+    def moved(self, offset: Sequence[float]) -> Drawing:
         """The same drawing, shifted by offset (2,)."""
         offset = np.asarray(offset, dtype=float)
         return Drawing(

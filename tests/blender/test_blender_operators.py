@@ -9,12 +9,11 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
-from addon.export.report import report  # noqa: E402
-
 from addon.blender import write  # noqa: E402
 from addon.blender.operators import suit  # noqa: E402
 from addon.core.errors import ERROR, NOTE, WARNING, Finding, FoamError  # noqa: E402
 from addon.core.make import check, make_pattern  # noqa: E402
+from addon.export.report import report  # noqa: E402
 
 
 @pytest.fixture

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..model import Piece, Placement, Sheet
 
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
 QUARTERS = tuple(k * np.pi / 2 for k in range(4))
 
 
-def footprint(piece: Piece, mirrored: bool = False):
+def footprint(piece: Piece, mirrored: bool = False) -> BaseGeometry:
     """The foam of a piece as a shapely geometry in its own coordinates, holes left open."""
     from shapely import make_valid
     from shapely.geometry import MultiPolygon, Polygon
@@ -27,28 +31,28 @@ def footprint(piece: Piece, mirrored: bool = False):
     return MultiPolygon(polygons) if len(polygons) > 1 else polygons[0]
 
 
-def placed(placement: Placement, piece: Piece):
+def placed(placement: Placement, piece: Piece) -> BaseGeometry:
     """The foam of a placed piece, in the coordinates of its sheet."""
     from shapely import transform
 
     return transform(footprint(piece), placement.apply)
 
 
-def narrow_angle(shape) -> float:
+def narrow_angle(shape: BaseGeometry) -> float:
     """Turn (0 to pi/2) that lays the sides of the shape's least rectangle square."""
     corners = np.asarray(shape.minimum_rotated_rectangle.exterior.coords)
     x, y = corners[1] - corners[0]
     return float(-np.arctan2(y, x) % (np.pi / 2))
 
 
-def good_angles(shape) -> list[float]:
+def good_angles(shape: BaseGeometry) -> list[float]:
     """Turns worth trying: the quarters, those of the least rectangle, and eighths."""
     angle = narrow_angle(shape)
     base = [0.0, angle] if min(angle, np.pi / 2 - angle) > np.radians(2) else [0.0, np.pi / 4]
     return [a + q for a in base for q in QUARTERS]
 
 
-def turned_extents(shape, angles) -> np.ndarray:
+def turned_extents(shape: BaseGeometry, angles: Sequence[float]) -> np.ndarray:
     """Width and height (k, 2) of the shape's bounding box at each turn (k,)."""
     points = np.asarray(shape.convex_hull.exterior.coords)
     c, s = np.cos(angles)[:, None], np.sin(angles)[:, None]
@@ -56,7 +60,8 @@ def turned_extents(shape, angles) -> np.ndarray:
     return np.stack([np.ptp(x, axis=1), np.ptp(y, axis=1)], axis=1)
 
 
-def fitting_angle(shape, size, angles=None) -> float | None:
+def fitting_angle(shape: BaseGeometry, size: Sequence[float],
+                  angles: Sequence[float] | None = None) -> float | None:
     """The first turn at which the shape's bounding box fits (w, h), or None.
 
     angles: those allowed; None for any, the quarters first.

@@ -116,6 +116,8 @@ def _build(pieces: list[Piece], mates, settings: Settings) -> list[Step]:
     between = [m for m in mates if sides(m)[0] != sides(m)[1]]
     by_code = {p.code: p for p in pieces}
     for step in sequence(pieces, between):
+        step = sorted(step, key=lambda join: words.natural(min(join.added or join.standing,
+                                                               key=words.natural)))
         seams = [m for j in step for m in j.mates]
         touched = [by_code[c] for c in own & {s for m in seams for s in sides(m)}]
         steps.append(_step("close" if step[0].closes else "join", _title(step),

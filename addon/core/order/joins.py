@@ -8,7 +8,7 @@ until everything else stands, since a loop that is shut keeps the hand out.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -93,15 +93,15 @@ def template(piece: Piece) -> str:
 class Groups:
     """Things that hang together, by repeated uniting."""
 
-    def __init__(self, items: Iterable):
+    def __init__(self, items: Iterable[Hashable]):
         self._parent = {i: i for i in items}
 
-    def of(self, item):
+    def of(self, item: Hashable) -> Hashable:
         while self._parent[item] != item:
             item = self._parent[item]
         return item
 
-    def unite(self, a, b) -> None:
+    def unite(self, a: Hashable, b: Hashable) -> None:
         self._parent[self.of(b)] = self.of(a)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -109,7 +110,8 @@ def lines(pieces: Sequence[Piece], settings: Settings) -> list[str]:
             shape = (f"trench {face} {size(fold.depth)} deep, {size(fold.mouth)} wide"
                      if fold.kind == TRENCH else f"score line {face} {size(fold.depth)} deep")
             marks.append(shape + turn)
-        text.append(f"{codes(group)}: {'; '.join(marks)}.")
+        counted = [f"{n} × {mark}" if n > 1 else mark for mark, n in Counter(marks).items()]
+        text.append(f"{codes(group)}: {'; '.join(counted)}.")
     text.append("Make a trial on scrap: a trench should close just as the fold is reached. The web "
                 "that is left carries the fold, so stop well before the other face.")
     return text
@@ -123,20 +125,23 @@ def bevels(pieces: Sequence[Piece]) -> list[str]:
     text = ["Tilt the knife by the angle given, from square, and trim the edge to the second, thin "
             "line. F: the outside face stays larger. B: the inside face stays larger. Edges not "
             "named stay square."]
+    ranges = False
     for group in by_code(p for p in pieces if any(map(needs_bevel, p.edges))):
-        notes: dict[str, list[str]] = {}
+        notes: dict[str, dict[str, None]] = {}
         for edge in filter(needs_bevel, group[0].edges):
             face = {FRONT: " F", BACK: " B"}.get(edge.larger, "")
-            notes.setdefault(angle_span(edge.bevel) + face, []).append(edge.letter)
+            notes.setdefault(angle_span(edge.bevel) + face, {})[edge.letter] = None
+        ranges = ranges or any("–" in angle for angle in notes)
         marks = [f"{listed(letters)} {angle}" for angle, letters in notes.items()]
         text.append(f"{codes(group)}: {'; '.join(marks)}.")
-    text.append("Where a range is given the angle changes evenly along the edge; the template "
-                "carries the angle of each stretch.")
+    if ranges:
+        text.append("Where a range is given the angle changes evenly along the edge; the template "
+                    "carries the angle of each stretch.")
     return text
 
 
 def forming(pieces: Sequence[Piece], settings: Settings) -> list[str]:
-    text, heated = [], False
+    text, heated, bent = [], False, []
     for group in by_code(pieces):
         verdict = group[0].verdict
         radius = (f" Smallest radius {format_length(verdict.radius, settings.unit)}."
@@ -146,8 +151,7 @@ def forming(pieces: Sequence[Piece], settings: Settings) -> list[str]:
         formed = (f"up to {max(high, 0):.0f} % stretched and {max(-low, 0):.0f} % pressed, "
                   f"{verdict.heated * 100:.0f} % of what the heated foam takes{estimate}")
         if verdict.kind == "bend":
-            text.append(f"Bend {codes(group)} cold: roll it over a table edge or a tube until it "
-                        f"keeps the curve.{radius}")
+            bent.append(codes(group) + radius.replace(" Smallest", ", smallest").rstrip("."))
         elif verdict.kind == "heat":
             heated = True
             text.append(f"Heat-form {codes(group)}: {formed}.{radius}")
@@ -155,6 +159,9 @@ def forming(pieces: Sequence[Piece], settings: Settings) -> list[str]:
             heated = True
             text.append(f"{codes(group)} needs more relief than its seams give: {formed}. Try it "
                         "on scrap first; see the findings at the end.")
+    if bent:
+        text.append(f"Bend cold: {'; '.join(bent)}. Roll the foam over a table edge or a tube until "
+                    "it keeps the curve.")
     if heated:
         text.append("Warm the foam evenly from both faces with the gun kept moving until it hangs "
                     "soft, shape it over a knee, a ball or a bowl, and hold it until it is cold. "
@@ -182,8 +189,7 @@ def darts(group: Sequence[Piece], mates: dict[str, list[Mate]], settings: Settin
 
 
 def join(step: Sequence[Join], settings: Settings) -> list[str]:
-    every = [m for j in step for m in j.mates]
-    text = []
+    text, every = [], [m for j in step for m in j.mates]
     for j in step:
         seams = listed(_seam(m, settings) for m in j.mates)
         if j.closes:
