@@ -160,8 +160,8 @@ def forming(pieces: Sequence[Piece], settings: Settings) -> list[str]:
             text.append(f"{codes(group)} needs more relief than its seams give: {formed}. Try it "
                         "on scrap first; see the findings at the end.")
     if bent:
-        text.append(f"Bend cold: {'; '.join(bent)}. Roll the foam over a table edge or a tube until "
-                    "it keeps the curve.")
+        text.append(f"Bend cold: {'; '.join(bent)}. Roll the foam over a table edge or a tube "
+                    "until it keeps the curve.")
     if heated:
         text.append("Warm the foam evenly from both faces with the gun kept moving until it hangs "
                     "soft, shape it over a knee, a ball or a bowl, and hold it until it is cold. "
