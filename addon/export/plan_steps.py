@@ -28,7 +28,8 @@ def steps(flow: Flow, pattern: Pattern) -> None:
         if part is None:
             flow.begin("Build" if not step.part else step.part)
         elif step.part != part:
-            flow.begin(step.part or "The whole suit", new_page=flow.y < flow.size[1] * 0.45)
+            flow.begin(step.part or "The whole suit",
+                       new_page=flow.y < flow.size[1] * (0.45 if step.part else 0.25))
         part = step.part
         before = {p.code: standing.of(p.code) for p in pattern.pieces}
         for code in step.mates:

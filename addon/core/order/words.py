@@ -229,7 +229,7 @@ def _check(mates: Sequence[Mate]) -> str:
     folds = np.concatenate([m.fold for m in mates])
     if np.abs(folds).max() < SQUARE:
         return "Check: the surface runs on smoothly, outside faces flush, every notch on its twin."
-    hollow = " (towards the outside)" if (folds < -SQUARE).all() else ""
+    hollow = ", hollow side out" if (folds < -SQUARE).all() else ""
     return (f"Check: every notch on its twin, outside edges closed, fold of "
             f"{angle_span(folds)}{hollow}.")
 
