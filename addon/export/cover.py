@@ -115,7 +115,7 @@ def _list(pattern: Pattern, width: float) -> list[Block]:
     head = ("Code", "Name", "Cut", "Stock", "Forming", "Page")
     rows = [(p.code, p.name, count(p), p.stock.name, _forming(p), pages.get(p.code, ""))
             for p in pattern.templates]
-    shares = (0.09, 0.25, 0.23, 0.18, 0.15, 0.10)
+    shares = (0.09, 0.18, 0.21, 0.27, 0.15, 0.10)
     blocks = [heading("The pieces", width), _row(head, shares, width, bold=True)]
     return [*blocks, *(_row(row, shares, width) for row in rows), Block(Drawing(), 0.0, 5.0)]
 

@@ -50,6 +50,8 @@ def foot(sheet: Sheet, pattern: Pattern) -> Drawing:
     bar, label = x1 - BAR, f"{BAR:g} mm"
     room = bar - x0 - text_width(label, MIN_SIZE) - 6.0
     title = shortened(pattern.settings.title, room - text_width(f"  ·  {words}", MIN_SIZE))
+    if len(title) < min(len(pattern.settings.title), 8):
+        title = ""  # a stump of a title says nothing
     words = shortened(f"{title}  ·  {words}" if title else words, room)
     middle = _BASE + 1.2
     return Drawing(
