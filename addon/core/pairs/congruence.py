@@ -94,15 +94,18 @@ class Shape:
             and np.abs(self.spread - other.spread).max() <= slack * (self.reach + 1.0) ** 2)
 
 
-def motions(template: Shape, other: Shape) -> list[tuple[Placement, float, tuple[int, ...]]]:
-    """Every motion that carries the template onto the other piece.
+def motions(template: Shape, other: Shape, likely: Sequence[Placement] = (),
+            ) -> list[tuple[Placement, float, tuple[int, ...]]]:
+    """Every motion that carries the template onto the other piece, one per edge map.
 
-    Each with the largest distance that remains and the edge map: for each edge of
+    likely: motions to try before those that the outlines suggest; they decide where
+    a round shape may be turned at will. Each motion comes with the largest distance that remains and the edge map: for each edge of
     the template the edge of the other piece on which it comes to lie.
     """
     found = []
     for mirrored in (False, True):
-        for start in _turns(template, other, mirrored):
+        starts = [m for m in likely if m.mirrored == mirrored]
+        for start in starts + _turns(template, other, mirrored):
             motion = _settle(template, other, start)
             error = max(hausdorff(a, b, motion)
                         for a, b in zip(template.faces, other.faces, strict=True))
@@ -167,7 +170,7 @@ def _turns(template: Shape, other: Shape, mirrored: bool) -> list[Placement]:
     for k in np.flatnonzero(good)[np.argsort(misfit[good], kind="stable")][:CANDIDATES]:
         bow = left[k] + right[k] - 2 * strength[k]  # the peak between two steps, by parabola
         shift = k + ((left[k] - right[k]) / (2 * bow) if bow < 0 else 0.0)
-        places.append(_rigid(template.piece.code, _points(_resampled(ring)),
+        places.append(rigid(template.piece.code, _points(_resampled(ring)),
                              _points(_resampled(other.piece.cut[0], shift)), mirrored))
     return places
 
@@ -177,7 +180,7 @@ def _settle(template: Shape, other: Shape, motion: Placement) -> Placement:
     source, target = template.faces[0].points, other.faces[0]
     unturned = source * (-1.0, 1.0) if motion.mirrored else source
     for _ in range(4):
-        motion = _rigid(motion.piece, unturned, target.nearest(motion.apply(source))[0],
+        motion = rigid(motion.piece, unturned, target.nearest(motion.apply(source))[0],
                         motion.mirrored)
     return motion
 
@@ -186,7 +189,7 @@ def _points(z: np.ndarray) -> np.ndarray:
     return np.stack([z.real, z.imag], axis=1)
 
 
-def _rigid(code: str, source: np.ndarray, target: np.ndarray, mirrored: bool) -> Placement:
+def rigid(code: str, source: np.ndarray, target: np.ndarray, mirrored: bool) -> Placement:
     """Least-squares rotation and translation; source is mirrored already where needed."""
     s, t = source.mean(axis=0), target.mean(axis=0)
     p, q = source - s, target - t

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..model import Mate, Piece, Placement
-from .congruence import Shape, motions
+from .congruence import Shape, motions, rigid
 from .letters import Correspondence, Joints, joined
 
 PARTNER = 5.0  # mm from a mirror image, on average, up to which a piece counts as its partner
@@ -73,7 +73,8 @@ def matches(pieces: Sequence[Piece], mates: Sequence[Mate],
 def _best(shapes, t, i, joints, known, mirror) -> tuple[Match | None, Correspondence]:
     template, piece = shapes[t].piece, shapes[i].piece
     ranked = []
-    for motion, error, edges in motions(shapes[t], shapes[i]):
+    likely = mirror.motion(template, piece)
+    for motion, error, edges in motions(shapes[t], shapes[i], likely):
         apart = mirror.distance(template, piece, motion) if motion.mirrored else np.inf
         partner = apart < PARTNER
         opposite = mirror.across(template) * mirror.across(piece) < 0
@@ -112,6 +113,15 @@ class _Mirror:
         """Signed distance of a piece's middle from the plane, 0 where it lies on it."""
         away = float(piece.vertices.mean(axis=0) @ self.normal - self.place)
         return away if abs(away) > PARTNER else 0.0
+
+    def motion(self, template: Piece, piece: Piece) -> list[Placement]:
+        """The motion between the flats of two pieces that are mirror images on the sculpt."""
+        from scipy.spatial import cKDTree
+
+        apart, near = cKDTree(piece.vertices).query(self.image(template.vertices))
+        if apart.mean() > PARTNER:
+            return []
+        return [rigid(template.code, template.flat * (-1.0, 1.0), piece.flat[near], True)]
 
     def distance(self, template: Piece, piece: Piece, motion: Placement) -> float:
         """Mean distance on the sculpt between the piece and the template's mirror image,
