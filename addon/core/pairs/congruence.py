@@ -99,8 +99,9 @@ def motions(template: Shape, other: Shape, likely: Sequence[Placement] = (),
     """Every motion that carries the template onto the other piece, one per edge map.
 
     likely: motions to try before those that the outlines suggest; they decide where
-    a round shape may be turned at will. Each motion comes with the largest distance that remains and the edge map: for each edge of
-    the template the edge of the other piece on which it comes to lie.
+    a round shape may be turned at will. Each motion comes with the largest distance
+    that remains and the edge map: for each edge of the template the edge of the other
+    piece on which it comes to lie.
     """
     found = []
     for mirrored in (False, True):
