@@ -3,6 +3,7 @@
 import copy
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -50,6 +51,18 @@ def test_flat_pieces_have_no_radius(validate):
     document = report(flat, check=True)
     validate(document)
     assert {p["radius"] for p in document["pieces"]} == {None}
+
+
+def test_a_flat_that_turns_over_on_itself_has_no_utilisation(pattern, validate):
+    sigma = np.array([[1.2, -0.1]])
+    limits = pattern.settings.stock.heated
+    verdict = replace(pattern.pieces[0].verdict, kind="relief", stretch=(-0.1, 1.2),
+                      cold=np.inf, heated=float(limits.utilisation(sigma)[0]))
+    document = report(replace(pattern, pieces=(
+        replace(pattern.pieces[0], verdict=verdict), *pattern.pieces[1:])))
+    validate(json.loads(json.dumps(document, allow_nan=False)))
+    assert document["pieces"][0]["utilisation"] == {"cold": None, "heated": None}
+    assert document["pieces"][0]["stretch"] == {"min": -0.1, "max": 1.2}
 
 
 def test_numbers_are_those_of_the_pattern(pattern):
