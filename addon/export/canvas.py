@@ -11,8 +11,10 @@ from itertools import groupby
 from pathlib import Path
 
 import numpy as np
+import shapely
 
 from .fonts import BOLD, REGULAR, legible
+from .labels import text_box
 from .strokes import STYLE, Drawing, Stroke, Text
 
 POINTS_PER_MM = 72 / 25.4
@@ -56,8 +58,11 @@ class Canvas:
             self._draw(drawing)
             return
         x0, y0, x1, y1 = clip
+        window = shapely.box(*clip)
+        # Words quite outside would be hidden, but found by search and read aloud.
+        seen = tuple(t for t in drawing.texts if text_box(t).intersects(window))
         with self._pdf.rect_clip(x0, self._height - y1, x1 - x0, y1 - y0):
-            self._draw(drawing)
+            self._draw(Drawing(drawing.strokes, seen))
 
     def write(self, path: str | Path) -> None:
         """Write the PDF; nothing can be drawn afterwards."""

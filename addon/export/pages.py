@@ -78,7 +78,7 @@ def _tile_marks(sheet: Sheet, pattern: Pattern) -> Drawing:
     x0, y0, x1, y1 = printable(pattern.settings)
     mx0, my0, mx1, my1 = tile_window(sheet.tile, pattern.settings)
     inside = pattern.settings.margin < 8.0  # no room in the margin: write on the template
-    out = -MIN_SIZE * 0.7 - 0.8 if inside else 1.0
+    out = -MIN_SIZE * 0.7 - 0.8 if inside else 1.4
     low = 1.0 if inside else -MIN_SIZE * 0.7 - 0.8
     number = tiles.index(sheet) + 1
     strokes, texts = [], [Text(

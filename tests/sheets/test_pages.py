@@ -88,7 +88,7 @@ def test_small_templates_share_pages():
 
 @profile(deadline=None, max_examples=15, database=None)
 @given(st.integers(0, 10**6), st.floats(150, 420), st.sampled_from(["A4", "Letter", "A3"]),
-       st.floats(0, 25))
+       st.floats(1, 25))
 def test_tiles_show_all_of_a_piece_and_overlap_their_neighbours(seed, radius, paper, overlap):
     settings = replace(QUICK, paper=paper, overlap=overlap)
     piece = make_piece("BP", blob(np.random.default_rng(seed), radius))

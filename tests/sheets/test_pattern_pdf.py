@@ -1,0 +1,259 @@
+"""The printed templates, read back with tools that know nothing of us."""
+
+import shutil
+import subprocess
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pdfplumber
+import pikepdf
+import pytest
+import shapely
+from PIL import Image
+
+from addon.core.model import Settings, Sheet
+from addon.core.nest import PAPERS, nest_mats, pack_pages, printable
+from addon.export.pages import page_marks, row_name, shortened
+from addon.export.pdf import write_pattern_pdf
+from tests.sheets.conftest import FOAM, blob, make_piece, make_suit, rectangle
+
+MM = 72 / 25.4  # points per mm, ISO 32000-1 (8.3.2.3)
+TITLE = "Нагрудник «Сокол»"
+
+
+def suit(paper: str = "A4", **more):
+    rng = np.random.default_rng(4)
+    pieces = [make_piece(f"P{n}", blob(rng, r), name="Forearm", mirrored=n % 2)
+              for n, r in enumerate((40, 55, 70))]
+    pieces += [make_piece("SQ", rectangle(100, 100)), make_piece("BP", blob(rng, 190, 240))]
+    settings = replace(Settings(FOAM, paper=paper, title=TITLE, nest_seconds=0.05), **more)
+    mats, _ = nest_mats(pieces, settings)
+    pages, _ = pack_pages(pieces, settings)
+    return make_suit(pieces, settings, mats, pages)
+
+
+@pytest.fixture(scope="module")
+def pattern():
+    return suit()
+
+
+@pytest.fixture(scope="module")
+def path(pattern, tmp_path_factory):
+    path = tmp_path_factory.mktemp("pdf") / "pattern.pdf"
+    write_pattern_pdf(pattern, path)
+    return path
+
+
+def lines_on(page) -> list[np.ndarray]:
+    """Every stroked path of a page, mm from its lower left corner."""
+    height = float(page.height)
+    return [np.array([(x, height - y) for x, y in o["pts"]]) / MM
+            for o in (*page.curves, *page.lines, *page.rects)]
+
+
+def tool(name: str) -> str:
+    found = shutil.which(name)
+    if not found:
+        pytest.skip(f"{name} is not on this computer")
+    return found
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter", "A2"])
+def test_pages_have_the_paper_s_size_and_are_not_to_be_scaled(paper, tmp_path):
+    write_pattern_pdf(suit(paper), tmp_path / "p.pdf")
+    with pikepdf.open(tmp_path / "p.pdf") as pdf:
+        assert pdf.Root.ViewerPreferences.PrintScaling == "/None"  # ISO 32000-1, table 150
+        for page in pdf.pages:
+            assert [float(v) / MM for v in page.mediabox] == pytest.approx(
+                [0, 0, *PAPERS[paper]], abs=0.01)
+            assert page.cropbox == page.mediabox
+            assert "/UserUnit" not in page and page.get("/Rotate", 0) == 0
+
+
+def test_check_square_and_rulers_measure_what_they_say(path):
+    with pdfplumber.open(path) as pdf:
+        paths = lines_on(pdf.pages[0])
+    extents = [np.ptp(p, axis=0) for p in paths if len(p)]
+    for side in (100.0, 101.6):
+        assert any(np.allclose(e, side, atol=0.1) for e in extents), side
+    # A ruler's ticks: neighbours 1 mm and 1/8 in apart, along both directions.
+    for axis in (0, 1):
+        ticks = [p for p in paths if len(p) == 2 and abs(np.ptp(p[:, axis])) < 1e-3
+                 and 1.0 < np.ptp(p[:, 1 - axis]) < 4.0]
+        places = Counter(round(float(p[0, axis]), 2) for p in ticks)
+        spots = np.array(sorted(places))
+        start = spots[0]
+        for n in (10, 50, 100, 150):
+            assert np.abs(spots - start - n).min() < 0.05
+        assert np.abs(spots - start - 4 * 25.4).min() < 0.05
+
+
+def test_a_100_mm_piece_is_100_mm_on_paper(path, pattern):
+    n = next(i for i, s in enumerate(pattern.pages) if "SQ" in {p.piece for p in s.placements})
+    with pdfplumber.open(path) as pdf:
+        front = len(pdf.pages) - len(pattern.pages)
+        sides = [np.hypot(*np.diff(p[:2], axis=0)[0]) for p in lines_on(pdf.pages[front + n])
+                 if len(p) in (4, 5)]
+    assert min(abs(side - 100.0) for side in sides) < 0.1
+
+
+def test_outlines_on_paper_lie_on_the_placed_outlines(path, pattern):
+    with pdfplumber.open(path) as pdf:
+        front = len(pdf.pages) - len(pattern.pages)
+        for sheet, page in zip(pattern.pages, pdf.pages[front:], strict=True):
+            drawn = [p for p in lines_on(page) if len(p) > 3]
+            for placement in sheet.placements:
+                ring = placement.apply(pattern.piece(placement.piece).cut[0])
+                goal = shapely.LinearRing(ring)
+                assert min(goal.hausdorff_distance(shapely.LinearRing(p)) for p in drawn) < 0.05
+
+
+def test_raster_of_the_check_square_is_exact_to_a_pixel(path, tmp_path):
+    tool("pdftoppm")
+    subprocess.run([tool("pdftoppm"), "-r", "300", "-gray", "-singlefile", path,
+                    tmp_path / "first"], check=True)
+    ink = np.asarray(Image.open(tmp_path / "first.pgm")) < 128
+    # Long dark runs: the square's upright sides are 100 mm apart and as long.
+    tall = np.flatnonzero(_longest_run(ink) > 99 / 25.4 * 300)
+    gaps = {int(b - a) for a in tall for b in tall}
+    assert any(abs(g - 100 / 25.4 * 300) <= 1 for g in gaps)
+    runs = _longest_run(ink)[tall]
+    assert any(abs(r - 100 / 25.4 * 300) <= 4 for r in runs)  # ends carry the line's own width
+
+
+def _longest_run(ink: np.ndarray) -> np.ndarray:
+    """Longest run of dark pixels in each column."""
+    best = run = np.zeros(ink.shape[1], dtype=int)
+    for row in ink:
+        run = (run + 1) * row
+        best = np.maximum(best, run)
+    return best
+
+
+def test_qpdf_finds_no_fault(path):
+    result = subprocess.run([tool("qpdf"), "--check", path], capture_output=True, text=True)
+    assert result.returncode == 0, result.stdout + result.stderr
+
+
+def test_the_same_pattern_gives_the_same_bytes(path, pattern, tmp_path):
+    write_pattern_pdf(pattern, tmp_path / "again.pdf")
+    assert (tmp_path / "again.pdf").read_bytes() == path.read_bytes()
+
+
+def test_fonts_are_embedded_and_cyrillic_reads_back(path):
+    with pikepdf.open(path) as pdf:
+        assert str(pdf.docinfo["/Title"]) == TITLE
+        fonts = [f for page in pdf.pages for f in page.resources.get("/Font", {}).values()]
+        assert fonts
+        for font in fonts:
+            descriptor = font.DescendantFonts[0].FontDescriptor
+            assert {"/FontFile2", "/FontFile3"} & set(descriptor.keys())
+    with pdfplumber.open(path) as pdf:
+        assert "Нагрудник" in pdf.pages[0].extract_text()
+        assert "Нагрудник" in pdf.pages[-1].extract_text()
+
+
+def test_pages_are_numbered_and_bookmarked_by_page_and_piece(path, pattern):
+    with pikepdf.open(path) as pdf:
+        front = len(pdf.pages) - len(pattern.pages)
+        assert [p.label for p in pdf.pages[:2]] == ["i", "ii"]
+        assert [p.label for p in pdf.pages[front:]] == [
+            s.name.removeprefix("page ") for s in pattern.pages]
+        with pdf.open_outline() as outline:
+            entries = outline.root[1:]
+            assert [e.title for e in entries] == [s.name.capitalize() for s in pattern.pages]
+            below = [[c.title.split(",")[0] for c in e.children] for e in entries]
+    assert below == [[p.piece for p in s.placements] for s in pattern.pages]
+
+
+def test_the_front_pages_say_what_to_do_and_list_every_piece(path, pattern):
+    with pdfplumber.open(path) as pdf:
+        front = len(pdf.pages) - len(pattern.pages)
+        text = "\n".join(p.extract_text() for p in pdf.pages[:front])
+    for words in ("100 %", "94 mm", "What the marks mean", "Where each template is", "Blades",
+                  "vapour", "respirator", "venue and the law"):
+        assert words in text
+    for piece in pattern.pieces:
+        assert piece.code in text
+
+
+def test_words_on_every_page_lie_on_the_paper_and_clear_of_each_other(path, pattern):
+    with pdfplumber.open(path) as pdf:
+        front = len(pdf.pages) - len(pattern.pages)
+        for page, sheet in zip(pdf.pages, [None] * front + list(pattern.pages), strict=True):
+            boxes = [shapely.box(c["x0"], c["top"], c["x1"], c["bottom"]).buffer(-0.6)
+                     for c in page.chars if c["text"].strip() and c["upright"]]
+            paper = shapely.box(3 * MM, 3 * MM, page.width - 3 * MM, page.height - 3 * MM)
+            if not (sheet and sheet.tile):
+                assert all(paper.covers(b) for b in boxes)
+            # The centres of letters lie outside all other letters' boxes.
+            tree = shapely.STRtree(boxes)
+            centres = [b.centroid for b in boxes]
+            hits = tree.query(centres, predicate="within")
+            assert (hits[0] == hits[1]).all()
+
+
+def test_tiles_show_matching_crosses_and_name_their_neighbours(pattern):
+    tiles = [s for s in pattern.pages if s.tile]
+    assert len(tiles) == 4
+    texts = {s.tile[1:3]: " ".join(t.text for t in page_marks(s, pattern).texts) for s in tiles}
+    assert f"joins {tiles[1].name}, row A, column 2" in texts[1, 1]
+    assert f"joins {tiles[2].name}, row B, column 1" in texts[1, 1]
+    assert "BP  ·  4/4  ·  row B, column 2" in texts[2, 2]
+    seen = {s.tile[1:3]: _crosses(s, pattern) for s in tiles}
+    for a, b in (((1, 1), (1, 2)), ((1, 1), (2, 1)), ((1, 2), (2, 2)), ((2, 1), (2, 2))):
+        distance = np.hypot(*(seen[a][:, None] - seen[b][None]).transpose(2, 0, 1))
+        assert (distance.min(axis=1) < 1e-9).sum() == 2  # the two they share fall together
+
+
+def _crosses(sheet: Sheet, pattern) -> np.ndarray:
+    """Centres (k, 2) of a tile's crosses, seen from the piece."""
+    strokes = [s.points for s in page_marks(sheet, pattern).strokes if s.layer == "notch"]
+    return np.array([p.mean(axis=0) for p in strokes[::2]]) - sheet.placements[0].offset
+
+
+def test_what_a_tile_draws_of_its_piece_is_clipped_to_the_window(path, pattern, tmp_path):
+    pdftoppm = tool("pdftoppm")
+    with pikepdf.open(path) as pdf:
+        number = len(pdf.pages) - len(pattern.pages) + 1 + next(
+            i for i, s in enumerate(pattern.pages) if s.tile)
+    subprocess.run([pdftoppm, "-r", "100", "-gray", "-singlefile", "-f", str(number), path,
+                    tmp_path / "tile"], check=True)
+    ink = np.asarray(Image.open(tmp_path / "tile.pgm")) < 128
+    x0, y0, _, _ = printable(pattern.settings)
+    # Left of the first tile's window and above the foot line nothing is printed.
+    assert not ink[200:-80, : int((x0 - 0.5) / 25.4 * 100)].any()
+    assert ink.any()
+
+
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+def test_a_pattern_without_pieces_and_one_with_a_long_title_still_print(paper, tmp_path):
+    settings = Settings(FOAM, paper=paper, title="Great " * 60)
+    write_pattern_pdf(make_suit([], settings), tmp_path / "p.pdf")
+    with pdfplumber.open(tmp_path / "p.pdf") as pdf:
+        assert "Great" in pdf.pages[0].extract_text()
+
+
+def test_a_tile_carries_no_hidden_words_of_its_neighbours(path, pattern):
+    with pdfplumber.open(path) as pdf:
+        front = len(pdf.pages) - len(pattern.pages)
+        for sheet, page in zip(pattern.pages, pdf.pages[front:], strict=True):
+            if sheet.tile:
+                paper = shapely.box(0, 0, page.width, page.height)
+                assert all(paper.intersects(shapely.box(*(line[k] for k in (
+                    "x0", "top", "x1", "bottom")))) for line in page.extract_text_lines())
+
+
+def test_rows_are_lettered_like_a_spreadsheet():
+    assert [row_name(n) for n in (1, 2, 26, 27, 28, 52, 53)] == [
+        "A", "B", "Z", "AA", "AB", "AZ", "BA"]
+
+
+def test_shortened_words_fit_and_keep_their_beginning():
+    from addon.export.fonts import text_width
+
+    words = "A very long name of a piece"
+    short = shortened(words, 30.0)
+    assert text_width(short, 3.6) <= 30.0 and short.endswith("…")
+    assert words.startswith(short[:-1]) and shortened(words, 500.0) == words
