@@ -167,19 +167,31 @@ def suit(path: Path) -> None:
     stage.stand(items, 28, -0.47)
     stage.stand(items, 208, 0.47)
     stage.legend(-0.14, 0.62, list(STYLE))
-    stage.render(path, (0, 0, 1.06), 1.94, (1040, 850))
+    stage.render(path, (0, 0, 1.06), 1.94, (1000, 818))
+
+
+def page_with(document: Path, *texts: str) -> str:
+    """Number of the first page on which all the texts stand. Raises ValueError without one."""
+    done = subprocess.run(["pdftotext", "-layout", document, "-"], check=True,
+                          capture_output=True, encoding="utf-8")
+    for number, page in enumerate(done.stdout.split("\f"), start=1):
+        if all(text in page for text in texts):
+            return str(number)
+    raise ValueError(f"{document.name} has no page with {texts}")
 
 
 def pages(folder: Path) -> None:
     """A page of templates and a page of the build plan, as pictures."""
-    if not shutil.which("pdftoppm"):
-        print("templates.png and plan.png are left out: pdftoppm is not installed.")
+    if not (shutil.which("pdftoppm") and shutil.which("pdftotext")):
+        print("templates.png and plan.png are left out: poppler is not installed.")
         return
     with tempfile.TemporaryDirectory() as made:
         subprocess.run([sys.executable, "-m", "addon", "make", SCENE, "--out", made],
                        cwd=ROOT, check=True)
-        for name, document, page in (("templates", "pattern.pdf", 4), ("plan", "plan.pdf", 4)):
-            subprocess.run(["pdftoppm", "-r", "80", "-f", str(page), "-l", str(page), "-png",
+        for name, document, texts in (("templates", "pattern.pdf", ("KL3", "scale 1:1")),
+                                      ("plan", "plan.pdf", ("Heat-form KL1",))):
+            page = page_with(Path(made) / document, *texts)
+            subprocess.run(["pdftoppm", "-r", "90", "-f", page, "-l", page, "-gray", "-png",
                             "-singlefile", Path(made) / document, folder / name], check=True)
 
 

@@ -79,6 +79,37 @@ def ease(x: np.ndarray, low: float, high: float) -> np.ndarray:
     return t * t * (3 - 2 * t)
 
 
+def graph(count: int, height: Callable, start: float, stop: float) -> np.ndarray:
+    """The curve up = height(across) in `count` equal steps: (count + 1, 2)."""
+    x = np.linspace(start, stop, count + 1)
+    return np.stack([x, height(x)], axis=1)
+
+
+def upright(count: int, across: Callable, start: float, stop: float) -> np.ndarray:
+    """The curve across = across(up) in `count` equal steps upwards."""
+    z = np.linspace(start, stop, count + 1)
+    return np.stack([across(z), z], axis=1)
+
+
+def fixed(curve: np.ndarray, first: Sequence[float] | None = None,
+          last: Sequence[float] | None = None) -> np.ndarray:
+    """The curve with its ends put exactly on the given points."""
+    curve = curve.copy()
+    if first is not None:
+        curve[0] = first
+    if last is not None:
+        curve[-1] = last
+    return curve
+
+
+def polar(phi: np.ndarray, wide: np.ndarray, ahead: np.ndarray, behind: np.ndarray,
+          outwards: np.ndarray = 0.0) -> tuple[np.ndarray, np.ndarray]:
+    """x and y of an oval section (half width, depth ahead, depth behind), pushed outwards."""
+    s, c = np.sin(np.radians(phi)), np.cos(np.radians(phi))
+    s = np.where(phi == 180.0, 0.0, s)  # the mirror plane, to the last bit
+    return (wide + outwards) * s, -(np.where(c > 0, ahead, behind) + outwards) * c
+
+
 @dataclass(frozen=True, eq=False)
 class Mesh:
     """Quads (m, 4), counter-clockwise from outside, over vertices (n, 3) mm, and the
@@ -163,7 +194,7 @@ class Net:
             run = [lookup[tuple(p)] for p in curve + 0.0]
             marks[kind] += list(zip(run[:-1], run[1:], strict=True))
         return Mesh(surface(plane[:, 0], plane[:, 1]), np.concatenate(quads),
-                    {kind: np.array(pairs, dtype=int).reshape(-1, 2)
+                    {kind: np.unique(np.sort(np.array(pairs, dtype=int).reshape(-1, 2)), axis=0)
                      for kind, pairs in marks.items()})
 
 

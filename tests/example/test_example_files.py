@@ -61,3 +61,11 @@ def test_kept_files_are_small_and_compressed(root, name):
     assert path.stat().st_size < 1_500_000
     # Zstandard frame, RFC 8878: magic number FD2FB528, little-endian.
     assert path.read_bytes()[:4] == bytes.fromhex("28b52ffd")
+
+
+@pytest.mark.parametrize("name", ["suit", "templates", "plan"])
+def test_pictures_of_the_readme_are_there_and_light(root, name):
+    path = root / "docs" / "pictures" / f"{name}.png"
+    assert f"docs/pictures/{name}.png" in (root / "README.md").read_text("utf-8")
+    assert path.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"  # PNG, ISO/IEC 15948
+    assert path.stat().st_size < 400_000
