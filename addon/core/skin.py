@@ -19,6 +19,8 @@ from .model import Sculpt
 THIN = 0.12  # a wall below this share of the part's size makes it a shell
 RIM = math.radians(45.0)  # folds that bound the rim of a shell
 OPPOSITE = -0.7  # cosine between the normals of the two faces of a wall
+TURN = 0.2  # of the part's size: a normal turned by 1 counts as far away as this
+DEPTHS = (0.005, 0.02, 0.05, 0.1)  # of the part's size, how deep walls are looked for
 PAIRED = 0.6  # share of the area that must lie opposite another wall
 
 
@@ -77,35 +79,50 @@ def _skin(vertices: np.ndarray, faces: np.ndarray) -> tuple[np.ndarray | None, f
     edges, beside = mesh.edge_faces(faces)
     n1, n2 = normals[beside[:, 0]], normals[beside[:, 1]]
     smooth = np.einsum("ij,ij->i", n1, n2) > math.cos(RIM)
-    number, patch = mesh.components(len(faces), beside[smooth])
-    patch_area = np.bincount(patch, area, minlength=number)
     length = np.linalg.norm(vertices[edges[:, 1]] - vertices[edges[:, 0]], axis=1)
-    rim_length = np.zeros(number)
+    # A rounded rim has no sharp edges; it ends the wall all the same.
+    between = (wall < 2 * median)[beside].all(axis=1)
+    for joined in (smooth, smooth & between):
+        number, patch = mesh.components(len(faces), beside[joined])
+        wide = np.flatnonzero(_widths(number, patch, area, beside[~joined], length[~joined])
+                              > 2 * median)
+        if len(wide) > 1:
+            outside = _outside(vertices, faces, normals, area, patch, wide, median)
+            return np.isin(patch, wide[outside]), median
+    return None, 0.0
+
+
+def _widths(number, patch, area, beside, length) -> np.ndarray:
+    """Width (number,) of each patch as of a strip: its area over half of its outline."""
+    outline = np.zeros(number)
     for side in (0, 1):
-        rim_length += np.bincount(patch[beside[:, side]], length * ~smooth, minlength=number)
-    # A strip is about as wide as its area over half of its outline.
-    width = np.divide(2 * patch_area, rim_length, out=np.full(number, np.inf),
-                      where=rim_length > 0)
-    wide = np.flatnonzero(width > 2 * median)
-    if len(wide) < 2:
-        return None, 0.0
-    outside = _outside(vertices, faces, normals, area, patch, wide, median)
-    return np.isin(patch, wide[outside]), median
+        outline += np.bincount(patch[beside[:, side]], length, minlength=number)
+    return np.divide(2 * np.bincount(patch, area, minlength=number), outline,
+                     out=np.full(number, np.inf), where=outline > 0)
 
 
 def _walls(vertices, faces, normals) -> np.ndarray:
-    """Distance (m,) from each face inward to the nearest face that looks the other way."""
+    """Distance (m,) from each face inward to the nearest face that looks the other way.
+
+    Asked in the space of places and normals, so that a fine mesh, where many faces of
+    the same side are nearer than the wall is thick, hides no opposite one.
+    """
     from scipy.spatial import cKDTree
 
     centre = vertices[faces].mean(axis=1)
-    near = min(33, len(faces))
-    distance, index = cKDTree(centre).query(centre, k=near)
-    opposite = np.einsum("ijk,ik->ij", normals[index], normals) < OPPOSITE
-    behind = np.einsum("ijk,ik->ij", centre[index] - centre[:, None], normals)
-    hit = opposite & (behind < 0) & (np.abs(behind) > 0.5 * distance)
-    first = hit.argmax(axis=1)
-    rows = np.arange(len(faces))
-    return np.where(hit.any(axis=1), -behind[rows, first], np.inf)
+    size = float(np.linalg.norm(np.ptp(centre, axis=0)))
+    weight = TURN * size
+    tree = cKDTree(np.hstack([centre, weight * normals]))
+    near = min(4, len(faces))
+    wall = np.full(len(faces), np.inf)
+    for depth in DEPTHS:  # start inside the wall: what lies before the face is further away
+        index = tree.query(np.hstack([centre - depth * size * normals, -weight * normals]), near)[1]
+        step = centre[index.reshape(len(faces), near)] - centre[:, None]
+        inward = -np.einsum("ijk,ik->ij", step, normals)
+        opposite = np.einsum("ijk,ik->ij", normals[index.reshape(len(faces), near)], normals)
+        hit = (opposite < OPPOSITE) & (inward > 0.5 * np.linalg.norm(step, axis=2))
+        wall = np.minimum(wall, np.where(hit, inward, np.inf).min(axis=1))
+    return wall
 
 
 def _outside(vertices, faces, normals, area, patch, wide, wall) -> np.ndarray:

@@ -26,6 +26,7 @@ SHELLS = {
     "half cylinder": shapes.cylinder(100, np.pi, 150, columns=31),
     "shallow plate": shapes.cylinder(400, 0.3, 150, columns=13),
     "dome": shapes.cap(120, 1.1, 12),
+    "dome of faces far smaller than the wall": shapes.cap(120, 1.1, 40),
     "tube open at a slit": shapes.cylinder(110, 5.6, 300, columns=61, rows=25),
 }
 
@@ -39,6 +40,45 @@ def test_a_shell_keeps_exactly_its_outer_face(name):
     assert np.array_equal(skin.origin, np.arange(len(faces)))
     assert [f.code for f in skin.findings] == ["double-walled"]
     assert np.array_equal(skin.findings[0].faces, np.arange(len(faces)))
+
+
+def rounded_dome(radius=120.0, wall=10.0, angle=1.1, columns=60):
+    """A spherical shell whose rim is a half circle from the outer to the inner face."""
+    rise = np.linspace(0.0, angle, 40)
+    turn = np.linspace(0.0, np.pi, 10)[1:-1]
+    middle = radius - wall / 2
+    away = np.array([np.sin(angle), np.cos(angle)])
+    down = np.array([np.cos(angle), -np.sin(angle)])
+    rim = middle * away + wall / 2 * (np.cos(turn)[:, None] * away + np.sin(turn)[:, None] * down)
+    arc = np.stack([np.sin(rise), np.cos(rise)], axis=1)
+    profile = np.concatenate([radius * arc, rim, (radius - wall) * arc[::-1]])
+    around = np.linspace(0, 2 * np.pi, columns, endpoint=False)
+    points = np.concatenate([
+        np.array([[0.0, 0.0, profile[0, 1]]]),
+        *(np.stack([r * np.cos(around), r * np.sin(around), np.full(columns, z)], axis=1)
+          for r, z in profile[1:-1]),
+        np.array([[0.0, 0.0, profile[-1, 1]]])])
+    j = np.arange(columns)
+    ring = lambda i, k: 1 + i * columns + (j + k) % columns  # noqa: E731
+    last = len(profile) - 3
+    faces = [np.stack([0 * j, ring(0, 0), ring(0, 1)], axis=1)]
+    for i in range(last):
+        faces += [np.stack([ring(i, 0), ring(i + 1, 0), ring(i + 1, 1)], axis=1),
+                  np.stack([ring(i, 0), ring(i + 1, 1), ring(i, 1)], axis=1)]
+    faces.append(np.stack([0 * j + len(points) - 1, ring(last, 1), ring(last, 0)], axis=1))
+    return points, np.concatenate(faces)
+
+
+def test_a_rounded_rim_is_left_out_with_the_inner_face():
+    points, faces = rounded_dome()
+    skin = outer_skin(shapes.sculpt((points, faces)))
+    away = np.linalg.norm(points[skin.faces], axis=2)
+    assert np.quantile(away, 0.9) == pytest.approx(120.0) and away.min() > 115.0
+    assert len(mesh.boundary_loops(skin.faces)) == 1
+    # Area of a spherical cap, 2 π R² (1 - cos α); the rim adds at most its outer quarter.
+    cap = 2 * np.pi * 120**2 * (1 - np.cos(1.1))
+    area = mesh.face_normals(points, skin.faces)[1].sum()
+    assert 0.99 * cap < area < cap + np.pi / 2 * 5 * 2 * np.pi * 120
 
 
 def test_the_inner_face_of_a_sphere_is_smaller_as_steiner_says():
