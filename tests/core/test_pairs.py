@@ -221,12 +221,13 @@ def test_six_equal_squares_of_a_cube_are_cut_from_one_template_without_contradic
     done, lettered = apply_pairs(pieces, mates)
     assert sum(p.copies for p in done) + sum(p.mirrored for p in done) == 6
     by = {p.code: p for p in done}
+    found = {pieces[m.piece].code: m for m in find_pairs(pieces, mates)}
     heads = {}
     for m in lettered:
         for code, k in m.edges:
             p = by[code]
             # Printed once: where a letter's seam starts must be one place on each template edge.
-            j = next(x for x in find_pairs(pieces, mates) if pieces[x.piece].code == code)
+            j = found[code]
             source = j.edges.index(k)
             rising = (p.edges[k].fraction[-1] > p.edges[k].fraction[0]) != j.flipped
             key = (p.template, source)
