@@ -296,7 +296,10 @@ def _line(stroke: Stroke) -> LineString:
 def _polygon(rings: list[np.ndarray]) -> Polygon:
     """The material within the first ring and outside the others."""
     body = Polygon(rings[0], rings[1:])
-    return body if body.is_valid else body.buffer(0)
+    if body.is_valid:
+        return body
+    # A flat that overlaps itself is found fault with elsewhere; here words need one plain place.
+    return max(shapely.get_parts(shapely.make_valid(body)), key=lambda part: part.area)
 
 
 def _grown(body: Polygon, by: float) -> list[list[np.ndarray]]:
