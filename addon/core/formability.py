@@ -59,21 +59,33 @@ def findings(region: Region, verdict: Verdict, code: str, stock: Stock) -> list[
             "Mark a seam from one rim to the other to open it.",
             faces=region.source_face, piece=code))
     elif verdict.kind == "relief":
-        scrap = verdict.heated <= 1.5 and verdict.radius >= stock.heated.radius * stock.thickness
+        smallest = stock.heated.radius * stock.thickness
+        scrap = 1 < verdict.heated <= 1.5 and verdict.radius >= smallest
         found.append(Finding(
             "try-on-scrap" if scrap else "needs-relief", WARNING if scrap else ERROR,
-            f"{verdict.reason} It needs {verdict.heated:.2f} times what {stock.name} is taken "
-            f"to stand when heated; its tightest bend has a radius of {verdict.radius:.0f} mm.",
+            f"{verdict.reason} {_measure(verdict, stock)}",
             "Form a piece of scrap over this place first, or mark a seam or dart into it."
             if scrap else
             "Mark a seam or a dart into this place, or choose a thinner or softer stock.",
             faces=[verdict.worst], piece=code))
     elif verdict.kind == "heat":
         found.append(Finding(
-            "needs-heat", NOTE, f"{verdict.reason} ({verdict.cold:.2f} times the cold limit, "
-            f"{verdict.heated:.2f} times the heated one.)",
+            "needs-heat", NOTE, f"{verdict.reason} {_measure(verdict, stock)}",
             "Form it with the heat gun before glueing.", faces=[verdict.worst], piece=code))
     return found
+
+
+def _measure(verdict: Verdict, stock: Stock) -> str:
+    """The figures behind a verdict, of the reason that decided it."""
+    t = stock.thickness
+    if not math.isfinite(verdict.heated):
+        return "No flat shape was found for it that does not turn over."
+    if verdict.heated <= 1 and (verdict.kind == "relief" or verdict.cold <= 1):
+        return (f"Its tightest bend has an inside radius of {verdict.radius:.0f} mm; "
+                f"{stock.name} is taken to stand {stock.cold.radius * t:.0f} mm cold and "
+                f"{stock.heated.radius * t:.0f} mm heated.")
+    return (f"It takes {verdict.cold:.2f} times what {stock.name} is taken to stand cold and "
+            f"{verdict.heated:.2f} times what it stands heated.")
 
 
 def _smallest_radius(region, layer, area, stock: Stock, side: str) -> tuple[float, int]:

@@ -114,7 +114,7 @@ class Settings:
     unit: str = "mm"  # for what people read
     title: str = "Foamwright pattern"
     seed: int = 1
-    nest_seconds: float = 4.0  # per mat
+    nest_seconds: float = 4.0  # of work on each stock's mats, counted in steps, not by the clock
     only: str | None = None  # export this piece alone
 
 

@@ -106,10 +106,9 @@ class Space:
         if not len(centres):
             return None
         shapes = boxes(centres, angles, extent)
-        taken = np.array(self.taken, dtype=object)
-        for i in np.flatnonzero(shapely.contains(self.region, shapes)):
-            if shapely.dwithin(taken, shapes[i], CLEAR).any():
-                continue
+        free = np.flatnonzero(shapely.contains(self.region, shapes))
+        near, _ = shapely.STRtree(self.taken).query(shapes[free], "dwithin", CLEAR)
+        for i in np.delete(free, np.unique(near)):
             if also is None or also(i):
                 return int(i)
         return None

@@ -251,16 +251,15 @@ class Template:
             spots = spots[np.argsort(np.hypot(*(spots - target).T), kind="stable")]
         ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR))
         shapely.prepare(ground)
+        words = shapely.STRtree(self.inside.taken + self.outside.taken)
         leaders: dict[int, LineString] = {}
 
         def clear(i: int) -> bool:
             box = boxes(spots[i], 0.0, block.extent + 1.2)[0]
             leader = self._leader(box, target)
-            words = np.array(self.inside.taken + self.outside.taken, dtype=object)
             leaders[i] = leader
-            if not (across or ground.contains(leader)):
-                return False
-            return not shapely.dwithin(words, leader, 0.4).any()
+            return ((across or shapely.contains(ground, leader))
+                    and not words.query(leader, "dwithin", 0.4).size)
 
         texts = self.outside.put(block, spots, also=clear)
         if texts:
