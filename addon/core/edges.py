@@ -20,6 +20,7 @@ from .stock import Stock
 
 CHORD = 0.02  # mm by which a drawn curve may leave its true line
 STEEPEST = math.radians(75.0)  # bevels beyond this are not cut but found fault with
+TOUCHING = 1e-3  # mm of overlap along an outline that is rounding, not foam
 SQUARE = math.radians(1.0)  # a bevel smaller than this is cut square
 
 
@@ -80,10 +81,8 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
 
 def findings(shape: Outline, region: Region, code: str) -> list[Finding]:
     """Overlapping outlines and bevels that no knife cuts."""
-    from shapely.geometry import LinearRing, Polygon
-
     found = []
-    if not Polygon(shape.cut[0], shape.cut[1:]).is_valid or not LinearRing(shape.cut[0]).is_ccw:
+    if _overlaps(shape):
         found.append(Finding(
             "overlaps-itself", ERROR, "The flat piece overlaps itself.",
             "Mark a seam that divides it.", faces=region.source_face, piece=code))
@@ -97,6 +96,22 @@ def findings(shape: Outline, region: Region, code: str) -> list[Finding]:
             "Move the seam, soften the fold, or glue a wedge of scrap into the joint.",
             edges=region.source_vertex[path], piece=code))
     return found
+
+
+def _overlaps(shape: Outline) -> bool:
+    """Does the cut outline cover some place twice, or turn over?
+
+    Where it does, the area its rings go round differs from the area inside an odd
+    number of times. Rings that only touch in a point overlap nothing.
+    """
+    from shapely import make_valid
+    from shapely.geometry import LinearRing, Polygon
+
+    body = Polygon(shape.cut[0], shape.cut[1:])
+    if not LinearRing(shape.cut[0]).is_ccw:
+        return True
+    return not body.is_valid and (
+        abs(make_valid(body).area - shape.area) > TOUCHING * body.length)
 
 
 # --- curves ------------------------------------------------------------------

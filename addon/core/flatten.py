@@ -304,7 +304,7 @@ def _least_utilisation(system: _System, points, limits: Limits, iterations: int)
             upper, lower = system.singular(jacobian)
             worst = _spared_utilisation(system, upper, lower, limits)
             worst += 10 * max(_lengths_met(system, points) - 5e-4, 0) / limits.stretch
-            if worst < best_u:
+            if worst < best_u and lower.min() > 0:  # even a spared face may not turn over
                 best, best_u = points, worst
             if step >= 60 and abs(worst - last) < 2e-3 * worst and abs(worst - u) < 0.02 * worst:
                 break

@@ -17,6 +17,7 @@ from .model import SCORE, SEAM, TRENCH, Sculpt
 
 FLAT = 1e-9  # height over longest side of a triangle that counts as having no area
 SMALLEST, LARGEST = 5.0, 5000.0  # mm; a sculpt outside was read in the wrong unit
+LEAST, MOST = 0.05, 20_000.0  # mm; one outside would fill no page, or thousands
 
 
 def inspect(sculpt: Sculpt) -> tuple[Finding, ...]:
@@ -136,10 +137,19 @@ def _shape(sculpt: Sculpt, broken: np.ndarray) -> Iterator[Finding]:
     size = float(np.ptp(points, axis=0).max()) if len(points) else 0.0
     if size and not SMALLEST <= size <= LARGEST:
         yield Finding(
-            "implausible-size", WARNING, f"The whole sculpt measures {size:.4g} mm, "
-            f"too {'small' if size < SMALLEST else 'large'} for armour.",
+            "implausible-size", WARNING if LEAST <= size <= MOST else ERROR,
+            f"The whole sculpt measures {size:.4g} mm, too "
+            f"{'small' if size < SMALLEST else 'large'} for armour.",
             "State the unit of the file (--unit m, cm, mm or in), scale the sculpt (--scale), "
-            "or set the unit scale of the scene.")
+            "or set the unit scale of the scene.", vertices=_farthest(sculpt, finite & used))
+
+
+def _farthest(sculpt: Sculpt, chosen: np.ndarray) -> np.ndarray:
+    """The chosen vertices (n,) at both ends of the longest side of the box round them."""
+    ids = np.flatnonzero(chosen)
+    points = sculpt.vertices[ids]
+    along = points[:, np.argmax(np.ptp(points, axis=0))]
+    return ids[[along.argmin(), along.argmax()]]
 
 
 # --- how faces meet ----------------------------------------------------------

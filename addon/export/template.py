@@ -298,7 +298,9 @@ def _polygon(rings: list[np.ndarray]) -> Polygon:
     if body.is_valid:
         return body
     # A flat that overlaps itself is found fault with elsewhere; here words need one plain place.
-    return max(shapely.get_parts(shapely.make_valid(body)), key=lambda part: part.area)
+    # What is repaired may be a collection that holds several polygons in one of its parts.
+    parts = shapely.get_parts(shapely.get_parts(shapely.make_valid(body)))
+    return max(parts, key=lambda part: part.area)
 
 
 def _grown(body: Polygon, by: float) -> list[list[np.ndarray]]:

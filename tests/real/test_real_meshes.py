@@ -66,6 +66,12 @@ def test_pieces_have_about_the_area_of_the_outer_skin(name):
 
 
 @pytest.mark.parametrize("name", WIDTH)
+def test_no_face_of_a_piece_turns_over(name):
+    for piece in checked(name).pieces:
+        assert (piece.stretch[:, 1] > 0).all() and piece.area > 0
+
+
+@pytest.mark.parametrize("name", WIDTH)
 def test_reports_follow_the_schema(name):
     jsonschema = pytest.importorskip("jsonschema")
     document = json.loads(json.dumps(report(checked(name), check=True), allow_nan=False))
