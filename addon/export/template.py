@@ -238,9 +238,7 @@ class Template:
         """Spots (k, 2) outside the piece, near ones first."""
         spots = []
         for away in [a for a in (6.0, 9.0, 14.0, 20.0, 28.0, 40.0, 60.0, 90.0, 130.0) if a < reach]:
-            # Round a sliver the buffer may come in several parts.
-            grown = shapely.get_parts(Polygon(self.body.exterior).buffer(away, quad_segs=4))
-            ring = max(grown, key=lambda part: part.area).exterior
+            ring = Polygon(self.body.exterior).buffer(away, quad_segs=4).exterior
             steps = np.arange(0.0, ring.length, 6.0)
             spots.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, steps)))
         return np.concatenate(spots)
