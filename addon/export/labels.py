@@ -13,6 +13,7 @@ from .strokes import MIN_SIZE, Text
 
 ASCENT, DESCENT, LEADING = 0.78, 0.22, 1.28  # of the font size; LEADING from line to line
 _LEAN = np.radians(75.0)  # text that falls more steeply than this is turned to rise
+_AT_ONCE = 64  # spots looked at together: the first ones mostly do
 CLEAR = 0.9  # room between a text and a line, mm
 
 
@@ -101,22 +102,25 @@ class Space:
         self.taken.append(shape)
 
     def find(self, extent: Sequence[float], centres: Sequence, angles: float | np.ndarray = 0.0,
-             also: Callable[[int], bool] | None = None) -> int | None:
-        """Index of the first spot where a rectangle fits; also(index) may refuse a spot."""
+             also: Callable[[np.ndarray], np.ndarray] | None = None) -> int | None:
+        """Index of the first spot where a rectangle fits; also(indices) tells which of those
+        that have room may be used."""
         if not len(centres):
             return None
         shapes = boxes(centres, angles, extent)
         free = np.flatnonzero(shapely.contains(self.region, shapes))
         near, _ = shapely.STRtree(self.taken).query(shapes[free], "dwithin", CLEAR)
-        for i in np.delete(free, np.unique(near)):
-            if also is None or also(i):
-                return int(i)
+        free = np.delete(free, np.unique(near))
+        for some in np.array_split(free, len(free) // _AT_ONCE + 1):
+            good = some if also is None else some[also(some)]
+            if len(good):
+                return int(good[0])
         return None
 
-    def put(self, block: Block, centres: Sequence, angles: float | np.ndarray = 0.0,
-            also: Callable[[int], bool] | None = None) -> tuple[Text, ...]:
+    def put(self, block: Block, centres: Sequence, angles: float | np.ndarray = 0.0
+            ) -> tuple[Text, ...]:
         """Set a block at the first spot where it fits and take the room; () where it does not."""
-        spot = self.find(block.extent, centres, angles, also)
+        spot = self.find(block.extent, centres, angles)
         if spot is None:
             return ()
         centres = np.asarray(centres, dtype=float).reshape(-1, 2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -16,6 +17,8 @@ from .words import bevel_note, bevel_stretches, fold_blocks, label_blocks, label
 
 TICK = 6.0  # length of a notch, mm
 OUTSIDE = 150.0  # how far from a piece its words may stand, mm
+LEADER = 80.0  # a leader longer than this is lost on the sheet, mm
+_AWAY = (6.0, 9.0, 14.0, 20.0, 28.0, 40.0, 60.0, 90.0, 130.0)  # mm from the piece to a spot
 _SAME = 0.1  # bevel and cut lines nearer than this are one line, mm
 
 
@@ -236,47 +239,57 @@ class Template:
 
     def _round_about(self, reach: float = OUTSIDE) -> np.ndarray:
         """Spots (k, 2) outside the piece, near ones first."""
-        spots = []
-        for away in [a for a in (6.0, 9.0, 14.0, 20.0, 28.0, 40.0, 60.0, 90.0, 130.0) if a < reach]:
+        return np.concatenate([spots for away, spots in self._rings_about if away < reach])
+
+    @cached_property
+    def _rings_about(self) -> list[tuple[float, np.ndarray]]:
+        """Spots every few mm on rings at growing distances from the piece."""
+        rings = []
+        for away in (a for a in _AWAY if a < OUTSIDE):
             ring = Polygon(self.body.exterior).buffer(away, quad_segs=4).exterior
             steps = np.arange(0.0, ring.length, 6.0)
-            spots.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, steps)))
-        return np.concatenate(spots)
+            rings.append((away, shapely.get_coordinates(
+                shapely.line_interpolate_point(ring, steps))))
+        return rings
 
     def _point_out(self, block: Block, target=None, across: bool = False) -> bool:
         """Set a block outside the piece and join it by a leader line to `target` (2,),
         or to the nearest part of the piece; across: even over other pieces."""
         spots = self._round_about()
         if target is not None:
-            spots = spots[np.argsort(np.hypot(*(spots - target).T), kind="stable")]
+            away = np.hypot(*(spots - target).T)
+            near = np.argsort(away, kind="stable")
+            spots = spots[near[away[near] < LEADER]]
         ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR))
         shapely.prepare(ground)
         words = shapely.STRtree(self.inside.taken + self.outside.taken)
-        leaders: dict[int, LineString] = {}
 
-        def clear(i: int) -> bool:
-            box = boxes(spots[i], 0.0, block.extent + 1.2)[0]
-            leader = self._leader(box, target)
-            leaders[i] = leader
-            return ((across or shapely.contains(ground, leader))
-                    and not words.query(leader, "dwithin", 0.4).size)
+        def clear(some: np.ndarray) -> np.ndarray:
+            leaders = self._leaders(spots[some], block, target)
+            good = np.full(len(some), True) if across else shapely.contains(ground, leaders)
+            good[words.query(leaders, "dwithin", 0.4)[0]] = False
+            return good
 
-        texts = self.outside.put(block, spots, also=clear)
-        if texts:
-            leader = leaders[max(leaders)]
-            self.inside.take(leader)
-            self.outside.take(leader)
-            self.strokes.append(Stroke("text", np.array(leader.coords)))
+        spot = self.outside.find(block.extent, spots, also=clear)
+        if spot is None:
+            return False
+        leader = self._leaders(spots[spot:spot + 1], block, target)[0]
+        texts = self.outside.put(block, spots[spot:spot + 1])
+        self.inside.take(leader)
+        self.outside.take(leader)
+        self.strokes.append(Stroke("text", shapely.get_coordinates(leader)))
         return self._say(texts)
 
-    def _leader(self, box: Polygon, target) -> LineString:
-        """From a text's box to its target, or a little way into the piece."""
+    def _leaders(self, spots: np.ndarray, block: Block, target) -> np.ndarray:
+        """Lines (k,) from a block at each spot to its target, or a little way into the piece."""
+        frames = boxes(spots, 0.0, block.extent + 1.2)
+        aim = self.body if target is None else shapely.Point(target)
+        ends = shapely.get_coordinates(shapely.shortest_line(frames, aim)).reshape(-1, 2, 2)
         if target is None:
-            end, edge = shapely.get_coordinates(shapely.shortest_line(box, self.body))
-            target = edge + (edge - end) / max(np.hypot(*(edge - end)), 1e-9) * 2.0
-        else:
-            end = shapely.get_coordinates(shapely.shortest_line(box, shapely.Point(target)))[0]
-        return LineString([end, target])
+            into = ends[:, 1] - ends[:, 0]
+            into /= np.maximum(np.hypot(*into.T), 1e-9)[:, None]
+            ends[:, 1] += 2.0 * into
+        return shapely.linestrings(ends)
 
 
 def _long_axis(body: Polygon) -> float:
