@@ -85,16 +85,11 @@ class _Seams:
 
 def _seams(region: Region, layer: Layer) -> _Seams:
     edges, lengths, interval, number = [], [], [], 0
-    start, end, _ = mesh.half_edges(region.faces)
-    count = len(region.vertices)
-    order = np.lexsort((end, start))
-    keys = start[order] * count + end[order]
     for border in region.borders:
         if border.seam < 0:
             continue
         path = border.vertices
-        half = order[np.searchsorted(keys, path[:-1] * count + path[1:])]
-        rest = layer.lengths[half // 3, (half % 3 + 2) % 3]
+        rest = mesh.along(layer.lengths, border.half)
         parts = max(1, round(rest.sum() / INTERVAL))
         middle = np.cumsum(rest) - rest / 2
         edges.append(np.stack([path[:-1], path[1:]], axis=1))

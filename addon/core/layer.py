@@ -14,7 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from . import mesh
-from .model import TRENCH, Cut, Layer, Region
+from .model import TRENCH, Border, Cut, Layer, Line, Region
 from .stock import Stock
 
 
@@ -28,15 +28,15 @@ def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[
     result = []
     for index, region in enumerate(cut.regions):
         normals, curvature = fits[index]
-        line_folds = tuple(_line_fold(region, line.vertices, normals) for line in region.lines)
+        line_folds = tuple(_line_fold(region, line, normals) for line in region.lines)
         stock, side = stocks[index], sides[index]
         points = region.vertices[_leaf_source(region)]
         points = points + trench_shift(region, points, normals, line_folds, stock, side, web)
         lengths = rest_lengths(points, normals, region.leaf, stock, side)
         folds = tuple(_border_fold(cut, fits, index, b) for b in range(len(region.borders)))
         skin = rest_lengths(region.vertices[_leaf_source(region)], normals, region.leaf, None, side)
-        contact = [border_length(region, b, skin) / border_length(region, b, lengths)
-                   for b in range(len(region.borders))]
+        contact = [mesh.along(skin, b.half).sum() / mesh.along(lengths, b.half).sum()
+                   for b in region.borders]
         result.append(Layer(lengths, normals, curvature, folds, line_folds, contact))
     return result
 
@@ -107,15 +107,14 @@ def trench_shift(region: Region, points: np.ndarray, normals: np.ndarray,
         half = np.abs(fold) / 2
         inward = remain * (np.tan(half) - stock.neutral * half)
         inward -= np.where(fold > 0, front, back) * np.tan(half)
-        for corner_ids, position in _banks(region, line.vertices):
+        for corner_ids, position in _banks(region, line):
             _fade(shift, points, normals, centre, corner_ids, inward[position])
     return shift
 
 
-def _banks(region: Region, path: np.ndarray):
+def _banks(region: Region, line: Line):
     """The leaf corners along each bank of a trench, with their place on the path."""
-    left, right = _path_corners(region, path)
-    for bank in (left, right):
+    for bank in _line_corners(region, line):
         ids = np.concatenate([bank[:, 0], bank[-1:, 1]])
         yield ids, np.arange(len(ids))
 
@@ -204,31 +203,25 @@ def fold_angle(tangent: np.ndarray, normal: np.ndarray, other: np.ndarray) -> np
     return np.arctan2(np.einsum("ij,ij->i", outward, other), np.einsum("ij,ij->i", normal, other))
 
 
-def _path_corners(region: Region, path) -> tuple[np.ndarray, np.ndarray]:
-    """Leaf corners (k-1, 2) at both ends of each edge of a path, on its left and its right."""
-    start, end, _ = mesh.half_edges(region.faces)
-    order = np.lexsort((end, start))
-    count = len(region.vertices) + 1
-    keys = start[order] * count + end[order]
-
-    def corners_of(a, b):
-        half = order[np.searchsorted(keys, a * count + b)]
-        leaf = region.leaf.ravel()
-        return leaf[half], leaf[half - half % 3 + (half + 1) % 3]
-
-    a, b = path[:-1], path[1:]
-    left = np.stack(corners_of(a, b), axis=1)
-    right = np.stack(corners_of(b, a)[::-1], axis=1)
-    return left, right
+def _corners(region: Region, half: np.ndarray) -> np.ndarray:
+    """Leaf corners (k, 2) at the start and at the end of half-edges (k,)."""
+    leaf = region.leaf.ravel()
+    return np.stack([leaf[half], leaf[mesh.after(half)]], axis=1)
 
 
-def _line_fold(region: Region, path, normals) -> np.ndarray:
+def _line_corners(region: Region, line: Line) -> tuple[np.ndarray, np.ndarray]:
+    """Leaf corners (k-1, 2) at both ends of each edge of a line, on its left and its right."""
+    return _corners(region, line.left), _corners(region, line.right)[:, ::-1]
+
+
+def _line_fold(region: Region, line: Line, normals) -> np.ndarray:
     """Fold (k,) at each vertex of a trench or score line."""
-    left, right = _path_corners(region, path)
-    tangent = region.vertices[path[1:]] - region.vertices[path[:-1]]
-    fold = [fold_angle(tangent, normals[left[:, e]], normals[right[:, e]]) for e in (0, 1)]
+    left, right = _line_corners(region, line)
+    points = region.vertices[line.vertices]
+    fold = [fold_angle(np.diff(points, axis=0), normals[left[:, e]], normals[right[:, e]])
+            for e in (0, 1)]
     total = np.append(fold[0], 0.0) + np.append(0.0, fold[1])
-    shared = np.full(len(path), 2.0)
+    shared = np.full(len(points), 2.0)
     shared[[0, -1]] = 1.0
     return total / shared
 
@@ -241,39 +234,18 @@ def _border_fold(cut: Cut, fits, index: int, border_index: int) -> np.ndarray:
     seam = cut.seams[border.seam]
     other_index, other_border = seam.sides[1 if border.forward else 0]
     other = cut.regions[other_index]
-    mine = _border_normals(region, border.vertices, fits[index][0])
-    theirs = _border_normals(other, other.borders[other_border].vertices, fits[other_index][0])
+    mine = _border_normals(region, border, fits[index][0])
+    theirs = _border_normals(other, other.borders[other_border], fits[other_index][0])
     points = region.vertices[border.vertices]
     return fold_angle(_tangents(points), mine, theirs[::-1])
 
 
-def _border_normals(region: Region, path, normals) -> np.ndarray:
+def _border_normals(region: Region, border: Border, normals) -> np.ndarray:
     """Normals (k, 3) at a border's vertices; where trenches meet it, the mean of the leaves."""
-    left = _border_corners(region, path)
-    total = np.concatenate([normals[left[:, 0]], np.zeros((1, 3))])
-    total[1:] += normals[left[:, 1]]
+    corner = _corners(region, border.half)
+    total = np.concatenate([normals[corner[:, 0]], np.zeros((1, 3))])
+    total[1:] += normals[corner[:, 1]]
     return total / np.linalg.norm(total, axis=1)[:, None]
-
-
-def _border_corners(region: Region, path) -> np.ndarray:
-    half = border_half_edges(region, path)
-    leaf = region.leaf.ravel()
-    return np.stack([leaf[half], leaf[half - half % 3 + (half + 1) % 3]], axis=1)
-
-
-def border_half_edges(region: Region, path: np.ndarray) -> np.ndarray:
-    """Half-edges (k-1,) of the region that run along a border's path."""
-    start, end, _ = mesh.half_edges(region.faces)
-    order = np.lexsort((end, start))
-    count = len(region.vertices) + 1
-    keys = start[order] * count + end[order]
-    return order[np.searchsorted(keys, path[:-1] * count + path[1:])]
-
-
-def border_length(region: Region, border: int, lengths: np.ndarray) -> float:
-    """Length of a border from lengths (m, 3) opposite the corners."""
-    half = border_half_edges(region, region.borders[border].vertices)
-    return float(lengths[half // 3, (half % 3 + 2) % 3].sum())
 
 
 def _tangents(points: np.ndarray) -> np.ndarray:

@@ -47,6 +47,16 @@ def half_edges(faces: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return start, end, edge_keys(np.stack([start, end], axis=1), int(faces.max(initial=-1)) + 1)
 
 
+def after(half: np.ndarray) -> np.ndarray:
+    """The next half-edge (k,) round the same face."""
+    return half - half % 3 + (half + 1) % 3
+
+
+def along(lengths: np.ndarray, half: np.ndarray) -> np.ndarray:
+    """Lengths (k,) of half-edges (k,), of lengths (m, 3) opposite each face's corners."""
+    return lengths[half // 3, (half + 2) % 3]
+
+
 def edge_keys(edges: np.ndarray, count: int) -> np.ndarray:
     """One integer (k,) per undirected edge (k, 2) of a mesh with `count` vertices."""
     edges = np.asarray(edges, dtype=np.int64).reshape(-1, 2)
@@ -103,7 +113,6 @@ def cut_along(faces: np.ndarray, edges: np.ndarray, count: int) -> tuple[np.ndar
     half = np.flatnonzero(kept & (twin > np.arange(len(twin))))
     other = twin[half]
     # Half-edge h starts at corner h and ends at the next corner of the same face.
-    after = lambda h: h - h % 3 + (h + 1) % 3  # noqa: E731
     links = np.concatenate([np.stack([half, after(other)], axis=1),
                             np.stack([after(half), other], axis=1)])
     number, corner = components(len(start), links)
@@ -126,10 +135,9 @@ def boundary_loops(faces: np.ndarray) -> list[np.ndarray]:
     bound = np.flatnonzero(twin < 0)
     following = {}
     for h in bound:
-        n = h - h % 3 + (h + 1) % 3
+        n = after(h)
         while twin[n] >= 0:
-            t = twin[n]
-            n = t - t % 3 + (t + 1) % 3
+            n = after(twin[n])
         following[h] = n
     loops, seen = [], set()
     for h in bound:

@@ -126,24 +126,29 @@ class Border(Frozen):
     """A run of a region's boundary: one side of one seam, or a stretch of free rim.
 
     vertices (k,) local indices in loop order (foam on the left), ends included;
-    first == last for a border that is a whole loop. seam: index into the cut's
-    seams or -1 for a rim. forward: runs along the seam's curve (else against it).
+    first == last for a border that is a whole loop. half (k-1,): the half-edges that
+    run along it (see mesh.half_edges). seam: index into the cut's seams or -1 for a
+    rim. forward: runs along the seam's curve (else against it).
     """
 
-    _ints = ("vertices",)
+    _ints = ("vertices", "half")
 
     vertices: np.ndarray
+    half: np.ndarray
     seam: int = -1
     forward: bool = True
 
 
 @dataclass(frozen=True, eq=False)
 class Line(Frozen):
-    """A trench or score line on a region: vertices (k,) local, in order."""
+    """A trench or score line on a region: vertices (k,) local, in order; left and right
+    (k-1,): the half-edges along it and against it."""
 
-    _ints = ("vertices",)
+    _ints = ("vertices", "left", "right")
 
     vertices: np.ndarray
+    left: np.ndarray
+    right: np.ndarray
     kind: int
 
 

@@ -163,8 +163,9 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
                 if run.seam >= 0:
                     sides.setdefault(run.seam, [None, None])[0 if run.forward else 1] = (
                         r, len(borders))
-                corner = opened.ravel()[np.append(run.half, _after(run.half[-1]))]
-                borders.append(Border(np.searchsorted(used, corner), run.seam, run.forward))
+                corner = opened.ravel()[np.append(run.half, mesh.after(run.half[-1]))]
+                half = 3 * np.searchsorted(face_ids, run.half // 3) + run.half % 3
+                borders.append(Border(np.searchsorted(used, corner), half, run.seam, run.forward))
             rings.append(tuple(ring))
         lines = tuple(
             line for kind, keys in edge_marks
@@ -186,11 +187,6 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
                tuple(Seam(curve[s], tuple(sides[s])) for s in range(len(curve))))
 
 
-def _after(half: int) -> int:
-    """The next half-edge round the same face."""
-    return half - half % 3 + (half + 1) % 3
-
-
 def _length(sculpt: Sculpt, loop: np.ndarray) -> float:
     corner = sculpt.faces.ravel()[loop]
     return mesh.polyline_length(sculpt.vertices[np.append(corner, corner[:1])])
@@ -202,10 +198,16 @@ def _lines(all_faces, faces, face_ids, keys, count, kind, vertices) -> list[Line
     key = mesh.edge_keys(np.stack([part.ravel(), np.roll(part, -1, axis=1).ravel()], axis=1),
                          count)
     start, end, _ = mesh.half_edges(faces)
-    inner = np.isin(key, keys) & (mesh.twins(faces) >= 0)
+    twin = mesh.twins(faces)
+    inner = np.flatnonzero(np.isin(key, keys) & (twin >= 0))
+    half_of = dict(zip(zip(start[inner].tolist(), end[inner].tolist(), strict=True),
+                       inner.tolist(), strict=True))
     found = []
     for path in mesh.chains(np.stack([start[inner], end[inner]], axis=1)):
+        left = np.array([half_of[pair] for pair in zip(path.tolist(), path[1:].tolist(),
+                                                       strict=False)])
         cuts = mesh.corners(vertices[path], CORNER_WINDOW, CORNER)
         ends = [0, *cuts.tolist(), len(path) - 1]
-        found += [Line(path[a:b + 1], kind) for a, b in zip(ends, ends[1:], strict=False)]
+        found += [Line(path[a:b + 1], left[a:b], twin[left[a:b]], kind)
+                  for a, b in zip(ends, ends[1:], strict=False)]
     return found

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.core import layer, seams
+from addon.core import layer, mesh, seams
 from addon.core.stock import Stock
 from tests import shapes
 
@@ -18,7 +18,7 @@ def bend_length(radius, thickness, neutral, angle, side="inner", width=40.0):
     cut = seams.cut(sculpt)
     stock = Stock("sheet", thickness, neutral=neutral)
     lay = layer.layers(cut, [stock], [side], 0.3)[0]
-    return max(layer.border_length(cut.regions[0], b, lay.lengths) for b in range(4))
+    return max(mesh.along(lay.lengths, b.half).sum() for b in cut.regions[0].borders)
 
 
 @pytest.mark.parametrize("degrees, radius, thickness, neutral, inches", [
@@ -65,7 +65,7 @@ def test_the_neutral_layer_lies_on_the_hollow_side_of_either_bend(neutral):
             faces = faces[:, ::-1]
         cut = seams.cut(shapes.sculpt((points, faces)))
         lay = layer.layers(cut, [stock], ["outer"], 0.3)[0]
-        longest = max(layer.border_length(cut.regions[0], b, lay.lengths) for b in range(4))
+        longest = max(mesh.along(lay.lengths, b.half).sum() for b in cut.regions[0].borders)
         hollow = 90 if sign > 0 else 100
         assert longest == pytest.approx(np.pi / 2 * (hollow + neutral * 10), rel=1e-4)
 
