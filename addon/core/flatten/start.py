@@ -1,0 +1,89 @@
+"""Flattenings to start from: conformal, then as rigid as possible, else embedded in a circle."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .. import mesh
+from ..model import Region
+from .system import System, unit
+
+
+def start_of(system: System, region: Region) -> np.ndarray | None:
+    """A flattening without flipped faces to start from, or None."""
+    for first in (_conformal, _embedded):
+        points = first(system, region)
+        if points is None or not np.isfinite(points).all():
+            continue
+        for steps in (8, 0):
+            candidate = as_rigid_as_possible(system, points, steps)
+            if (system.singular(system.gradient @ candidate)[1] > 0).all():
+                return candidate
+    return None
+
+
+def _scaled(system: System, points):
+    upper, lower = system.singular(system.gradient @ points)
+    return points / np.sqrt(max((system.weight * np.abs(upper * lower)).sum(), 1e-300))
+
+
+def _conformal(system: System, region: Region):
+    import scipy.sparse as sp
+
+    vertices = region.vertices
+    m = len(system.faces)
+    anti = system.gradient[m:]
+    energy = (anti.conj().T @ sp.diags(system.weight) @ anti).tocsc()
+    a = int(np.argmax(((vertices - vertices.mean(axis=0)) ** 2).sum(axis=1)))
+    b = int(np.argmax(((vertices - vertices[a]) ** 2).sum(axis=1)))
+    free = np.setdiff1d(np.arange(system.count), [a, b])
+    points = np.zeros(system.count, complex)
+    points[b] = np.linalg.norm(vertices[a] - vertices[b])
+    if len(free):
+        from scipy.sparse.linalg import splu
+
+        right = -(energy[free][:, [b]] @ points[[b]])
+        points[free] = splu(energy[free][:, free].tocsc(), permc_spec="MMD_AT_PLUS_A",
+                            diag_pivot_thresh=0.0, options={"SymmetricMode": True}).solve(right)
+    return _scaled(system, points)
+
+
+def _embedded(system: System, region: Region):
+    """Tutte's embedding on a circle, holes closed by a fan: never flips (Tutte 1963)."""
+    import scipy.sparse as sp
+    from scipy.sparse.linalg import spsolve
+
+    loops = [np.concatenate([region.borders[b].vertices[:-1] for b in ring])
+             for ring in region.loops]
+    faces, count = [region.faces], system.count
+    for loop in loops[1:]:
+        faces.append(np.stack([np.roll(loop, -1), loop, np.full(len(loop), count)], axis=1))
+        count += 1
+    start, end, _ = mesh.half_edges(np.concatenate(faces))
+    ring = sp.csr_matrix((np.ones(len(start)), (start, end)), shape=(count, count))
+    ring = ((ring + ring.T) > 0).astype(float)
+    laplace = (sp.diags(np.asarray(ring.sum(axis=1)).ravel()) - ring).tocsr()
+    outer = loops[0]
+    if len(np.unique(outer)) != len(outer):
+        return None  # a loop that passes twice through a vertex fits no circle
+    step = np.linalg.norm(region.vertices[np.roll(outer, -1)] - region.vertices[outer], axis=1)
+    turn = 2 * np.pi * (np.cumsum(step) - step) / step.sum()
+    points = np.zeros(count, complex)
+    points[outer] = np.exp(1j * turn)
+    free = np.setdiff1d(np.arange(count), outer)
+    if len(free):
+        points[free] = spsolve(laplace[free][:, free].tocsc(),
+                               -(laplace[free][:, outer] @ points[outer]))
+    return _scaled(system, points[:system.count])
+
+
+def as_rigid_as_possible(system: System, points: np.ndarray, steps: int) -> np.ndarray:
+    """The map (n,) after some steps that turn each face's Jacobian to the nearest rotation."""
+    m = len(system.faces)
+    for _ in range(steps):
+        jacobian = system.gradient @ points
+        target = np.zeros_like(jacobian)
+        size = np.abs(jacobian[:m])
+        target[:m] = np.where(size > 0, jacobian[:m] / np.maximum(size, 1e-300), 1.0)
+        points = system.solve(target, unit(system.along @ points))
+    return points
