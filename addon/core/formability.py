@@ -11,16 +11,13 @@ import math
 
 import numpy as np
 
-from . import mesh
+from . import bends, mesh
 from .errors import ERROR, NOTE, WARNING, Finding
 from .model import Flat, Layer, Region, Verdict
 from .stock import Stock
 
 SPARED_SHARE = 0.01  # of the piece may lie beyond the limit, but no more than one t x t spot
-BEND_SHARE = 0.005  # of the piece may bend more tightly: corners and noise
 LIES_FLAT = 1.0  # mm of sagitta that nobody notices on foam
-CREASE_FOLD, CREASE_RADIUS = math.radians(20.0), 25.0
-CREASE_ALWAYS = math.radians(55.0)
 
 
 def judge(region: Region, layer: Layer, flat: Flat, stock: Stock, side: str) -> Verdict:
@@ -30,7 +27,7 @@ def judge(region: Region, layer: Layer, flat: Flat, stock: Stock, side: str) -> 
     per_face = stock.heated.utilisation(flat.sigma)
     cold = mesh.largest_but(stock.cold.utilisation(flat.sigma), area, allowed)
     heated = mesh.largest_but(per_face, area, allowed)
-    radius, tightest = _smallest_radius(region, layer, area, stock, side)
+    radius, tightest = bends.smallest_radius(region, layer, area, stock, side)
     worst = int(np.argmax(per_face))
     t = stock.thickness
     if heated > 1:
@@ -52,7 +49,7 @@ def judge(region: Region, layer: Layer, flat: Flat, stock: Stock, side: str) -> 
 
 def findings(region: Region, verdict: Verdict, code: str, stock: Stock) -> list[Finding]:
     """What the verdict and the shape of one piece give the maker to think about."""
-    found = _creases(region, code)
+    found = []
     if verdict.heated > 2 and len(region.loops) > 1:
         found.append(Finding(
             "tube", ERROR, "This piece closes round on itself like a tube.",
@@ -88,47 +85,7 @@ def _measure(verdict: Verdict, stock: Stock) -> str:
             f"{verdict.heated:.2f} times what it stands heated.")
 
 
-def _smallest_radius(region, layer, area, stock: Stock, side: str) -> tuple[float, int]:
-    """Inside radius of the tightest bend, and the face where it is.
-
-    The inside of a convex bend is the back of the foam, of a concave one the front.
-    """
-    front, back = stock.depths(side)
-    bend = layer.curvature[region.leaf]  # (m, 3, 2)
-    with np.errstate(divide="ignore", over="ignore"):
-        radius = np.abs(1 / bend) - np.where(bend > 0, back, front)
-    per_face = np.maximum(radius.min(axis=2).mean(axis=1), 0.0)
-    order = np.argsort(per_face, kind="stable")
-    beyond = np.cumsum(area[order]) > BEND_SHARE * area.sum()
-    index = order[int(np.argmax(beyond))]
-    return float(per_face[index]), int(index)
-
-
 def _sagitta(region: Region, layer: Layer) -> float:
     """Rise of the most curved place over the width of the piece, mm."""
     width = np.linalg.norm(np.ptp(region.vertices, axis=0))
     return float(np.quantile(np.abs(layer.curvature), 0.99) * width**2 / 8)
-
-
-def _creases(region: Region, code: str) -> list[Finding]:
-    """Unmarked edges folded more sharply than a smooth surface would be sampled."""
-    edges, beside = mesh.edge_faces(region.leaf)
-    if len(edges) == 0:
-        return []
-    corner = np.empty(region.leaf.max() + 1, dtype=np.int64)
-    corner[region.leaf] = region.faces
-    normals, area = mesh.face_normals(region.vertices, region.faces)
-    n1, n2 = normals[beside[:, 0]], normals[beside[:, 1]]
-    fold = np.arctan2(np.linalg.norm(np.cross(n1, n2), axis=1), np.einsum("ij,ij->i", n1, n2))
-    ends = region.vertices[corner[edges]]
-    length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    height = 2 * area[beside].sum(axis=1) / (3 * np.maximum(length, 1e-12))
-    radius = height / np.maximum(fold, 1e-9)
-    sharp = ((fold > CREASE_FOLD) & (radius < CREASE_RADIUS)) | (fold > CREASE_ALWAYS)
-    if not sharp.any():
-        return []
-    return [Finding("unmarked-fold", WARNING,
-                    f"The surface folds by up to {math.degrees(fold[sharp].max()):.0f}° along "
-                    "edges that carry no mark.",
-                    "Mark them as a trench if the foam is to fold there, or as a seam.",
-                    edges=region.source_vertex[corner[edges[sharp]]], piece=code)]

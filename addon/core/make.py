@@ -14,7 +14,20 @@ from dataclasses import replace
 
 import numpy as np
 
-from . import edges, flatten, formability, layer, marks, nest, order, pairs, seams, skin, soundness
+from . import (
+    bends,
+    edges,
+    flatten,
+    formability,
+    layer,
+    marks,
+    nest,
+    order,
+    pairs,
+    seams,
+    skin,
+    soundness,
+)
 from .errors import ERROR, Finding, FoamError, severity_rank
 from .model import Cut, Flat, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
 from .stock import Stock
@@ -79,6 +92,7 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
         points, up = _upright(flat.points, up)
         shape = edges.outline(region, lay, points, stocks[i], sides[i],
                               settings.web, settings.score_depth)
+        found += bends.findings(region, lay, stocks[i], sides[i], codes[i])
         found += formability.findings(region, verdict, codes[i], stocks[i])
         found += edges.findings(shape, region, codes[i])
         name = sculpt.objects[region.object].name
