@@ -13,8 +13,8 @@ from pathlib import PurePosixPath
 
 import pytest
 
-STAGES = ("soundness", "skin", "seams", "layer", "flatten", "formability", "edges", "pairs",
-          "marks", "nest", "order")
+STAGES = ("soundness", "skin", "seams", "layer", "flatten", "formability", "edges", "workable",
+          "pairs", "marks", "nest", "order")
 PROCEDURES = ("make", "suggest", "rebuild", "fit")
 FOUNDATION = ("units", "stock", "model", "mesh", "bends")
 

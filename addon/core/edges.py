@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from . import mesh
-from .errors import ERROR, WARNING, Finding
+from .errors import ERROR, Finding
 from .model import BACK, FRONT, TRENCH, Fold, Layer, PieceEdge, Region
 from .stock import Stock
 
@@ -80,21 +80,12 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
 
 
 def findings(shape: Outline, region: Region, code: str) -> list[Finding]:
-    """Overlapping outlines and bevels that no knife cuts."""
+    """Overlapping outlines."""
     found = []
     if _overlaps(shape):
         found.append(Finding(
             "overlaps-itself", ERROR, "The flat piece overlaps itself.",
             "Mark a seam that divides it.", faces=region.source_face, piece=code))
-    steep = [region.borders[i] for i, e in enumerate(shape.edges)
-             if np.abs(e.bevel).max() > math.radians(60.0)]
-    if steep:
-        path = np.concatenate([np.stack([b.vertices[:-1], b.vertices[1:]], 1) for b in steep])
-        found.append(Finding(
-            "steep-bevel", WARNING,
-            "An edge must be bevelled by more than 60°, which is hard to cut.",
-            "Move the seam, soften the fold, or glue a wedge of scrap into the joint.",
-            edges=region.source_vertex[path], piece=code))
     return found
 
 

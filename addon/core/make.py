@@ -27,6 +27,7 @@ from . import (
     seams,
     skin,
     soundness,
+    workable,
 )
 from .errors import ERROR, Finding, FoamError, severity_rank
 from .model import Cut, Flat, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
@@ -102,6 +103,8 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
             source_vertex=region.source_vertex, source_face=region.source_face,
             flat=points, stretch=flat.sigma, front=shape.front, back=shape.back, cut=shape.cut,
             edges=shape.edges, folds=shape.folds, up=up, area=shape.area, template=codes[i]))
+        found += workable.findings(pieces[-1], region)
+    found += workable.junction_findings(cut, layers, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)
     paired, mates = pairs.apply_pairs(pieces, _mates(cut, layers, pieces, sculpt), lateral)
     notched = marks.add_notches(paired, mates, settings)
