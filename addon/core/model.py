@@ -160,10 +160,11 @@ class Region(Frozen):
     index the sculpt. loops: each boundary loop as a tuple of indices into
     borders, in order, the longest loop first. leaf (m, 3): index of each face
     corner in the mesh that is also cut along trenches (n_leaves corners).
+    polygon (m,): the maker's own face each triangle came from.
     """
 
     _floats = ("vertices",)
-    _ints = ("faces", "source_vertex", "source_face", "leaf")
+    _ints = ("faces", "source_vertex", "source_face", "leaf", "polygon")
 
     vertices: np.ndarray
     faces: np.ndarray
@@ -174,6 +175,12 @@ class Region(Frozen):
     borders: tuple[Border, ...]
     loops: tuple[tuple[int, ...], ...]
     lines: tuple[Line, ...]
+    polygon: np.ndarray | None = None
+
+    def __post_init__(self):
+        if self.polygon is None:
+            object.__setattr__(self, "polygon", np.arange(len(self.faces)))
+        super().__post_init__()
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,6 +10,7 @@ import numpy as np
 from . import mesh
 from .errors import ERROR, Finding, FoamError
 from .model import SCORE, SEAM, TRENCH, Border, Cut, Line, Region, Sculpt, Seam
+from .openings import propose_opening
 
 CORNER = math.radians(45.0)  # a seam that turns more sharply ends there and another begins
 CORNER_WINDOW = 8.0  # mm over which that turn is measured, less on very small parts
@@ -39,7 +40,8 @@ def cut(sculpt: Sculpt) -> Cut:
 
     Every region is one connected part of the surface; a seam that ends inside a
     region opens it there (a dart). Regions are numbered by their lowest face.
-    Raises FoamError `closed-without-seam` where a region has no edge to open at.
+    Raises FoamError `closed-without-seam` where a region has no edge to open at, with the
+    edges where it could be parted.
     """
     count = len(sculpt.vertices)
     opened, source = mesh.cut_along(sculpt.faces, marked(sculpt, SEAM), count)
@@ -50,21 +52,28 @@ def cut(sculpt: Sculpt) -> Cut:
     region_of = rank[region_of.ravel()]
 
     loops = mesh.boundary_loops(opened)
-    _refuse_closed(sculpt, region_of, loops)
+    _refuse_closed(sculpt, opened, source, region_of, loops)
     runs, run_of = _runs(sculpt, loops)
     return _assemble(sculpt, opened, source, region_of, loops, runs, run_of)
 
 
-def _refuse_closed(sculpt: Sculpt, region_of: np.ndarray, loops: list[np.ndarray]) -> None:
+def _refuse_closed(sculpt: Sculpt, opened: np.ndarray, source: np.ndarray,
+                   region_of: np.ndarray, loops: list[np.ndarray]) -> None:
     open_regions = {int(region_of[loop[0] // 3]) for loop in loops}
     closed = [r for r in range(int(region_of.max(initial=-1)) + 1) if r not in open_regions]
     if closed:
-        raise FoamError(*(
-            Finding("closed-without-seam", ERROR,
-                    "This part of the sculpt is closed all round and cannot be laid flat.",
-                    "Mark seams that open it, for instance along its sharpest edges.",
-                    faces=sculpt.origin[region_of == r])
-            for r in closed))
+        raise FoamError(*(_closed(sculpt, opened, source, region_of == r) for r in closed))
+
+
+def _closed(sculpt: Sculpt, opened: np.ndarray, source: np.ndarray, part: np.ndarray) -> Finding:
+    used, faces = np.unique(opened[part], return_inverse=True)
+    line = propose_opening(sculpt.vertices[source[used]], faces.reshape(-1, 3),
+                           sculpt.polygon[part])
+    return Finding(
+        "closed-without-seam", ERROR,
+        "This part of the sculpt is closed all round and cannot be laid flat.",
+        "Mark seams that open it, for instance along its sharpest edges; the proposed line is "
+        "selected.", edges=source[used[line]])
 
 
 @dataclass(frozen=True)
@@ -179,7 +188,7 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
             vertices=sculpt.vertices[source[used]], faces=faces, source_vertex=source[used],
             source_face=sculpt.origin[face_ids], leaf=leaf,
             object=int(sculpt.face_object[face_ids[0]]), borders=tuple(borders),
-            loops=tuple(rings), lines=lines))
+            loops=tuple(rings), lines=lines, polygon=sculpt.polygon[face_ids]))
     start, end, _ = mesh.half_edges(sculpt.faces)
     curve = {run.seam: np.append(start[run.half], end[run.half[-1]])
              for run in runs if run.seam >= 0 and run.forward}

@@ -93,7 +93,7 @@ def test_a_seam_overrides_a_trench_and_scores_stay():
     assert [line.kind for r in cut.regions for line in r.lines] == [SCORE, SCORE]
 
 
-def test_a_closed_part_is_refused_with_its_faces():
+def test_a_closed_part_is_refused_with_a_line_on_it_that_opens_it():
     points, faces = shapes.platonic("cube", 100)
     both = np.concatenate([points, points + 500])
     sculpt = seams.with_sharp_seams(shapes.sculpt((points, faces)), 0.5)
@@ -102,7 +102,11 @@ def test_a_closed_part_is_refused_with_its_faces():
     with pytest.raises(FoamError) as caught:
         seams.cut(sculpt)
     assert caught.value.finding.code == "closed-without-seam"
-    assert set(caught.value.finding.faces) == set(range(len(faces), 2 * len(faces)))
+    line = caught.value.finding.edges
+    assert len(line) and line.min() >= len(points)
+    opened = Sculpt.plain(both, sculpt.faces, np.concatenate([sculpt.edges, line]),
+                          np.append(sculpt.kinds, np.full(len(line), SEAM)))
+    assert len(seams.cut(opened).regions) == 6 + 2
 
 
 def test_a_loop_seam_without_corners_has_one_border_on_each_side():
