@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 SHARP = math.radians(60.0)  # a fold that is as welcome to a cut as any
 TURNED = 1 / 20  # of the root of the area: over this length the turn of a valley is measured
 WELCOME = 0.5  # share of its length that a crease or a valley takes off the cost of a cut
+CUT = 0.01  # share of its length that it costs to go along a rim, which is cut already
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +84,7 @@ class Surface:
 
     @cached_property
     def cost(self) -> np.ndarray:
-        """Cost (e,) of a cut along each edge: its length, less along creases and valleys.
+        """Cost (e,) of a cut along each edge: its length, less along creases, valleys and rims.
 
         A crease is where makers cut anyway; in a valley the glue line is seen least.
         """
@@ -97,7 +98,7 @@ class Surface:
         across = 2 * (area[a] + area[b]) / (3 * self.length)  # between the faces' centres
         turn = fold * TURNED * self.size / np.maximum(across, 1e-9 * self.size)
         welcome = np.maximum(np.minimum(fold / SHARP, 1), valley * np.minimum(turn, 1))
-        return self.length * (1 - WELCOME * np.where(self.rim, 0.0, welcome))
+        return self.length * np.where(self.rim, CUT, 1 - WELCOME * welcome)
 
     @cached_property
     def graph(self) -> csr_matrix:

@@ -8,6 +8,7 @@ from .. import mesh
 from .surface import Surface
 
 GIVE = 0.05  # strain that foam gives a closed ring before it is called a tube
+DETOUR = 4.0  # times its length that an edge at the rim of a hole costs: holes stay whole
 TURN = 1.0  # lengths of edge that a turn by a right angle costs: straight runs come first
 
 
@@ -72,6 +73,8 @@ def _straightest(surface: Surface, sources: np.ndarray, targets: np.ndarray) -> 
     order = np.argsort(edges[:, 0], kind="stable")
     edges = edges[order]
     cost, length = (np.tile(x[free], 2)[order] for x in (surface.cost, surface.length))
+    holes = np.setdiff1d(surface.edges[surface.rim], np.append(sources, targets))
+    cost = np.where(np.isin(edges, holes).any(axis=1), DETOUR * length, cost)
     way = (surface.vertices[edges[:, 1]] - surface.vertices[edges[:, 0]]) / length[:, None]
     count, n = len(edges), len(surface.vertices)
     bounds = np.searchsorted(edges[:, 0], np.arange(n + 1))
