@@ -212,9 +212,11 @@ class Layer(Frozen):
     positive where the outside is convex. folds: per border (k,) fold to the
     other side; 0 on rims. line_folds: per line (k,). contact: per border, the
     length of the line in which the mates touch over the border's rest length.
+    points (c, 3): the leaf corners on the smooth surface, off the sculpt's noise; empty
+    in a layer made without a fit.
     """
 
-    _floats = ("lengths", "normals", "curvature", "contact")
+    _floats = ("lengths", "normals", "curvature", "contact", "points")
 
     lengths: np.ndarray
     normals: np.ndarray
@@ -222,6 +224,7 @@ class Layer(Frozen):
     folds: tuple[np.ndarray, ...]
     line_folds: tuple[np.ndarray, ...]
     contact: np.ndarray
+    points: np.ndarray = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,82 @@
+"""Thickness: the lengths that each region keeps when it is formed.
+
+A bent sheet keeps its length on the neutral layer, `neutral * t` from the face
+on the hollow side of the bend. Rest lengths are taken there edge by edge, so on
+a saddle each direction bends about its own side. Normals are fitted from one
+side only at seams, trenches and rims: averaging across a fold would shorten or
+lengthen the foam by up to t tan(fold / 2).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .. import mesh
+from ..model import Cut, Layer, Region
+from ..stock import Stock
+from .folds import border_fold, fold_angle, line_fold
+from .lengths import rest_lengths, trench_shift
+from .surface import Surface, fit_surface
+
+DAMPING = 0.05  # against splitting noise over sides that fold by less than about 20 degrees
+
+__all__ = ["Surface", "fit_surface", "fold_angle", "layers", "rest_lengths"]
+
+
+def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[Layer]:
+    """The length-keeping layer of every region of a cut.
+
+    stocks and sides: per region. web: foam left under a trench, as a fraction of
+    the thickness.
+    """
+    sources = [_leaf_source(r) for r in cut.regions]
+    fits = [fit_surface(r.vertices[source], r.leaf, stock.thickness)
+            for r, source, stock in zip(cut.regions, sources, stocks, strict=True)]
+    smooth = _smooth_points(cut, sources, fits)
+    result = []
+    for index, (region, fit) in enumerate(zip(cut.regions, fits, strict=True)):
+        line_folds = tuple(line_fold(region, line, fit.normals) for line in region.lines)
+        stock, side, points = stocks[index], sides[index], smooth[index]
+        moved = points + trench_shift(region, points, fit.normals, line_folds, stock, side, web)
+        lengths = rest_lengths(moved, fit.normals, region.leaf, stock, side)
+        folds = tuple(border_fold(cut, fits, index, b) for b in range(len(region.borders)))
+        skin = rest_lengths(points, fit.normals, region.leaf, None, side)
+        contact = [mesh.along(skin, b.half).sum() / mesh.along(lengths, b.half).sum()
+                   for b in region.borders]
+        result.append(Layer(lengths, fit.normals, fit.curvature, folds, line_folds, contact,
+                            points))
+    return result
+
+
+def _leaf_source(region: Region) -> np.ndarray:
+    """Region vertex (c,) of every leaf corner."""
+    source = np.empty(int(region.leaf.max(initial=-1)) + 1, dtype=np.int64)
+    source[region.leaf] = region.faces
+    return source
+
+
+def _smooth_points(cut: Cut, sources: list[np.ndarray], fits: list[Surface]) -> list[np.ndarray]:
+    """The leaf corners (c, 3) of every region, moved off the noise onto the smooth surface.
+
+    Corners that share a vertex of the sculpt move alike, so that mates keep one curve: by
+    the move d that comes nearest to n . d = rise on each of their surfaces, damped, as
+    surfaces that are nearly one cannot tell where along themselves they meet.
+    """
+    vertex = np.concatenate([r.source_vertex[s] for r, s in zip(cut.regions, sources, strict=True)])
+    normal = np.concatenate([f.normals for f in fits])
+    rise = np.concatenate([f.rise for f in fits])
+    used, group = np.unique(vertex, return_inverse=True)
+    group, count = group.ravel(), len(used)
+    total = lambda v: np.bincount(group, v, count)  # noqa: E731
+    right = np.stack([total(rise * n) for n in normal.T], axis=1)
+    outer = [[total(a * b) for b in normal.T] for a in normal.T]
+    matrix = np.moveaxis(np.array(outer), 2, 0)
+    shared = np.bincount(group, minlength=count) > 1
+    move = right.copy()
+    matrix[shared] += DAMPING * np.eye(3)
+    move[shared] = np.linalg.solve(matrix[shared], right[shared][..., None])[..., 0]
+    moved, first = [], 0
+    for region, source in zip(cut.regions, sources, strict=True):
+        moved.append(region.vertices[source] + move[group[first:first + len(source)]])
+        first += len(source)
+    return moved
