@@ -19,8 +19,8 @@ from ..model import Cut, Layer, Piece, Region
 from ..units import format_angle, format_length
 
 OPEN = 0.1  # thicknesses: 1 mm in 10 mm foam, what contact cement and a squeeze close (practice)
-STEADY = 0.1  # singular value of the normals below which their planes fix no point: the pieces
-# meet within about 6 degrees of smoothly, and foam gives that much
+STEADY = 0.2  # singular value of three normals below which their planes fix no point: the pieces
+# then meet at bevels below about 8 degrees, and the foam gives that much
 
 
 @dataclass(frozen=True)
@@ -94,21 +94,21 @@ def mitre_gaps(normals: np.ndarray, depths: np.ndarray) -> np.ndarray:
     """Gap (k, 2) between the ends of each mitre on its two sides, on the front and the back.
 
     normals (k, 3) of the pieces in turn round a junction; depths (k, 2): distance of each
-    one's front outward from the sculpt's face and of its back inward.
+    one's front outward from the sculpt's face and of its back inward. 0 where an end is free.
     """
     ends = np.stack([mitre_ends(normals, depths[:, 0]), mitre_ends(normals, -depths[:, 1])], 1)
-    return np.linalg.norm(ends - np.roll(ends, -1, axis=0), axis=2)
+    return np.nan_to_num(np.linalg.norm(ends - np.roll(ends, -1, axis=0), axis=2))
 
 
 def mitre_ends(normals: np.ndarray, heights: np.ndarray) -> np.ndarray:
-    """Where (k, 3) the two mitres of each piece meet, relative to the junction.
-
-    The point that the planes n x = height of a piece and both its neighbours share; where
-    they do not fix it, the one of those nearest to the junction.
-    """
+    """Where (k, 3) the two mitres of each piece meet, relative to the junction: the point that
+    the planes n x = height of a piece and both its neighbours share, NaN where they fix none."""
     trio = lambda a: np.stack([np.roll(a, 1, axis=0), a, np.roll(a, -1, axis=0)], 1)  # noqa: E731
-    inverse = np.linalg.pinv(trio(normals), rcond=STEADY)
-    return np.einsum("kij,kj->ki", inverse, trio(heights))
+    planes, right = trio(normals), trio(heights)
+    steady = np.linalg.svd(planes, compute_uv=False)[:, -1] > STEADY
+    ends = np.full(normals.shape, np.nan)
+    ends[steady] = np.linalg.solve(planes[steady], right[steady][..., None])[..., 0]
+    return ends
 
 
 def _corner(region: Region, sector: Sector) -> np.ndarray:

@@ -26,13 +26,14 @@ SLACK = 0.01  # of the disc's radius: the rounding of discs drawn as polygons is
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """A narrow part: its shape, mean width and length, and the share of the piece it hangs on
-    at each of its ends."""
+    """A narrow part: its shape, mean width and length, what it hangs on at each of its ends,
+    and, where it has one end, the two points (2, 2) of that neck."""
 
     shape: object
     width: float
     length: float
     bodies: tuple
+    neck: np.ndarray | None
 
     @property
     def tapers(self) -> bool:
@@ -65,13 +66,14 @@ def awkward_strips(piece: Piece, region: Region) -> list[Finding]:
         if (len(part.bodies) != 1 or part.bodies[0].area < part.shape.area
                 or part.length < RATIO * part.width or part.tapers):
             continue
-        neck = _neck(part)
+        proposed = _cut_between(piece, region, part.neck)
         found.append(Finding(
             "awkward-strip", NOTE,
             f"A strip {format_length(part.width)} wide and {format_length(part.length)} long "
             "hangs on a larger piece: it wastes foam on the mat and is easily torn off.",
-            "Mark a seam across its neck, where proposed, to cut it as a piece of its own.",
-            edges=_cut_between(piece, region, *neck), piece=piece.code))
+            "Mark a seam across its neck to cut it as a piece of its own"
+            + (", along the edges shown." if len(proposed) else "."),
+            edges=proposed, piece=piece.code))
     return found
 
 
@@ -89,7 +91,10 @@ def _narrow_parts(piece: Piece, width: float) -> list[Part]:
             continue
         ends = _polygons(shape.buffer(SLACK * radius).intersection(kept))
         bodies = tuple(body for end in ends for body in _polygons(kept) if body.intersects(end))
-        parts.append(Part(shape, *_mean_size(shape), bodies))
+        neck = None
+        if len(bodies) == 1:
+            shape, neck = _with_straight_neck(shape, kept, SLACK * radius / 10)
+        parts.append(Part(shape, *_mean_size(shape), bodies, neck))
     return parts
 
 
@@ -112,25 +117,33 @@ def _gap(part: Part) -> float:
                default=part.width)
 
 
-def _neck(part: Part) -> tuple[np.ndarray, np.ndarray]:
-    """The two points (2,) where a strip's free side begins and ends."""
+def _with_straight_neck(shape, body, touching: float):
+    """A part with a straight edge in place of the arc that the disc left where it hangs on its
+    body, and that edge (2, 2); the part as it is and None where there is no such edge."""
     import shapely
 
-    ring = np.array(part.shape.exterior.coords)[:-1]
-    on = shapely.distance(shapely.points(ring), part.bodies[0]) < SLACK * part.width / 10
+    ring = np.array(shape.exterior.coords)[:-1]
+    on = shapely.distance(shapely.points(ring), body) < touching
     first = np.flatnonzero(on & ~np.roll(on, 1))
-    last = np.flatnonzero(on & ~np.roll(on, -1))
-    return ring[first[0]], ring[last[-1]]
+    if len(first) != 1 or on.sum() < 2:
+        return shape, None
+    ring = np.roll(ring, -first[0], axis=0)
+    ring = np.concatenate([ring[:1], ring[on.sum() - 1:]])
+    straight = shapely.Polygon(ring, shape.interiors)
+    return (straight, ring[:2]) if straight.is_valid else (shape, None)
 
 
-def _cut_between(piece: Piece, region: Region, start: np.ndarray, end: np.ndarray) -> np.ndarray:
-    """Edges (k, 2) of the sculpt on the shortest way through a piece between two places on its
-    rim; none where no inner edges lead across."""
+def _cut_between(piece: Piece, region: Region, neck: np.ndarray | None) -> np.ndarray:
+    """Edges (k, 2) of the sculpt on the shortest way through a piece from one side of a neck to
+    the other; none where no inner edges lead across."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra
 
+    none = np.empty((0, 2), dtype=np.int64)
+    if neck is None:
+        return none
     rim = np.unique(np.concatenate([b.vertices for b in region.borders]))
-    near = [rim[np.argmin(np.linalg.norm(piece.flat[rim] - p, axis=1))] for p in (start, end)]
+    near = [rim[np.argmin(np.linalg.norm(piece.flat[rim] - p, axis=1))] for p in neck]
     inner, _ = mesh.edge_faces(region.faces)
     size = np.linalg.norm(region.vertices[inner[:, 0]] - region.vertices[inner[:, 1]], axis=1)
     count = len(region.vertices)
@@ -140,7 +153,7 @@ def _cut_between(piece: Piece, region: Region, start: np.ndarray, end: np.ndarra
     while path[-1] != near[0] and previous[path[-1]] >= 0:
         path.append(previous[path[-1]])
     if path[-1] != near[0]:
-        return np.empty((0, 2), dtype=np.int64)
+        return none
     source = region.source_vertex[path]
     return np.stack([source[:-1], source[1:]], axis=1)
 
