@@ -195,23 +195,29 @@ def piece(quick: bool) -> dict:
 
 
 class Watched:
-    """A stage of the pattern whose functions note the time spent in them."""
+    """Stands for a stage of the pattern, or a class of it, and notes the time spent in what is
+    called on it."""
 
-    def __init__(self, stage: ModuleType, spent: dict):
-        self._stage, self._spent = stage, spent
+    def __init__(self, watched: ModuleType | type, stage: str, spent: dict):
+        self._watched, self._stage, self._spent = watched, stage, spent
 
     def __getattr__(self, name: str):
-        found, spent = getattr(self._stage, name), self._spent
-        if not callable(found) or isinstance(found, type):
-            return found
-        stage = self._stage.__name__.rpartition(".")[2]
+        found = getattr(self._watched, name)
+        if isinstance(found, type):
+            return Watched(found, self._stage, self._spent)
+        return self._timed(found) if callable(found) else found
 
+    def __call__(self, *arguments, **named):
+        return self._timed(self._watched)(*arguments, **named)
+
+    def _timed(self, function):
         def timed(*arguments, **named):
             began = time.perf_counter()
             try:
-                return found(*arguments, **named)
+                return function(*arguments, **named)
             finally:
-                spent[stage] = spent.get(stage, 0.0) + time.perf_counter() - began
+                seconds = time.perf_counter() - began
+                self._spent[self._stage] = self._spent.get(self._stage, 0.0) + seconds
         return timed
 
 
@@ -227,7 +233,7 @@ def checked(thing, repeats: int) -> tuple:
     runs = []
     for _ in range(repeats):
         spent = {}
-        vars(make).update({name: Watched(stage, spent) for name, stage in stages.items()})
+        vars(make).update({name: Watched(stage, name, spent) for name, stage in stages.items()})
         try:
             began = time.perf_counter()
             pattern = make.check(thing, settings)
@@ -237,5 +243,5 @@ def checked(thing, repeats: int) -> tuple:
     whole, spent = sorted(runs, key=lambda run: run[0])[len(runs) // 2]
     rows = [[stage, seconds, 100 * seconds / whole] for stage, seconds in spent.items()]
     between = whole - sum(spent.values())
-    rows.append(["between the stages", between, 100 * between / whole])
+    rows.append(["the rest", between, 100 * between / whole])
     return [*rows, ["whole check", whole, 100.0]], pattern
