@@ -1,62 +1,161 @@
-"""How tightly a region bends: its smallest radius and the folds that carry no mark."""
+"""How tightly a region bends: its smallest radius, bends that no foam of this thickness
+can follow, and folds that carry no mark.
+
+Radii come from the curvature of the smooth surface (see the layer), folds from its facets.
+"""
 
 from __future__ import annotations
 
 import math
 
 import numpy as np
+from scipy.sparse import csr_matrix
 
 from . import mesh
-from .errors import WARNING, Finding
+from .errors import ERROR, WARNING, Finding
 from .model import Layer, Region
 from .stock import Stock
 
 BEND_SHARE = 0.005  # of the piece may bend more tightly: corners and noise
-CREASE_FOLD, CREASE_RADIUS = math.radians(20.0), 25.0
-CREASE_ALWAYS = math.radians(55.0)
+CREASE = math.radians(20.0)  # a fold that the maker would see
+FACET = math.radians(55.0)  # nobody samples a smooth surface so coarsely
+DOUBT = 3.0  # times the usual fold nearby that a fold must stand out from among short edges
+ALIKE = 0.4  # share of a fold that its parallel neighbours must have to be facets of one bend
 
 
 def findings(region: Region, layer: Layer, stock: Stock, side: str, code: str) -> list[Finding]:
     """What the bends of one piece give the maker to think about."""
-    return _creases(region, code)
+    found = []
+    edges, fold = creases(region, layer, stock)
+    if len(edges):
+        found.append(Finding(
+            "unmarked-fold", WARNING,
+            f"The surface folds by up to {math.degrees(np.abs(fold).max()):.0f}° along edges "
+            "that carry no mark: trench or seam?",
+            "Mark them as a trench if the foam is to fold there, or as a seam.",
+            edges=region.source_vertex[edges], piece=code))
+    faces = inversion(region, layer, stock, side, np.unique(edges))
+    if len(faces):
+        found.append(Finding(
+            "tighter-than-thickness", ERROR,
+            "The surface bends more tightly here than the foam is thick.",
+            "Choose a thinner stock, smooth this place, or mark a trench or a seam along the bend.",
+            faces=region.source_face[faces], piece=code))
+    return found
+
+
+# --- radii -------------------------------------------------------------------
 
 
 def smallest_radius(region: Region, layer: Layer, area: np.ndarray, stock: Stock, side: str
                     ) -> tuple[float, int]:
-    """Inside radius of the tightest bend, and the face where it is.
-
-    The inside of a convex bend is the back of the foam, of a concave one the front.
-    """
-    front, back = stock.depths(side)
-    bend = layer.curvature[region.leaf]  # (m, 3, 2)
-    with np.errstate(divide="ignore", over="ignore"):
-        radius = np.abs(1 / bend) - np.where(bend > 0, back, front)
-    per_face = np.maximum(radius.min(axis=2).mean(axis=1), 0.0)
+    """Inside radius of the tightest bend, and the face where it is."""
+    per_face = np.maximum(inside_radius(region, layer, stock, side), 0.0)
     order = np.argsort(per_face, kind="stable")
     beyond = np.cumsum(area[order]) > BEND_SHARE * area.sum()
     index = order[int(np.argmax(beyond))]
     return float(per_face[index]), int(index)
 
 
-def _creases(region: Region, code: str) -> list[Finding]:
-    """Unmarked edges folded more sharply than a smooth surface would be sampled."""
-    edges, beside = mesh.edge_faces(region.leaf)
-    if len(edges) == 0:
-        return []
+def inside_radius(region: Region, layer: Layer, stock: Stock, side: str) -> np.ndarray:
+    """Radius (m,) in mm of the face of the foam on the inside of each face's tighter bend.
+
+    The inside of a convex bend is the back of the foam, of a concave one the front: R - back
+    and R - front for a sculpt of radius R. Below 0 the offset has turned inside out.
+    """
+    front, back = stock.depths(side)
+    with np.errstate(divide="ignore", over="ignore"):
+        radius = np.abs(1 / layer.curvature) - np.where(layer.curvature > 0, back, front)
+    return radius.min(axis=1)[region.leaf].mean(axis=1)
+
+
+def inversion(region: Region, layer: Layer, stock: Stock, side: str,
+              folded: np.ndarray = ()) -> np.ndarray:
+    """Faces (k,) that bend more tightly than the foam is thick; none if they are together no
+    more than a t x t spot and BEND_SHARE of the piece. Faces within t of the vertices
+    `folded` are left out: there the surface has a crease, not a bend."""
+    tight = inside_radius(region, layer, stock, side) < 0
+    if len(folded) and tight.any():
+        from scipy.spatial import cKDTree
+
+        centre = region.vertices[region.faces[tight]].mean(axis=1)
+        far, _ = cKDTree(region.vertices[folded]).query(centre)
+        tight[tight] = far > stock.thickness
+    area = mesh.face_normals(region.vertices, region.faces)[1]
+    spared = min(stock.thickness**2, BEND_SHARE * area.sum())
+    return np.flatnonzero(tight) if area[tight].sum() > spared else np.empty(0, dtype=np.int64)
+
+
+# --- folds without a mark ----------------------------------------------------
+
+
+def creases(region: Region, layer: Layer, stock: Stock) -> tuple[np.ndarray, np.ndarray]:
+    """Edges (k, 2) of the region that fold more sharply than the sampling of a smooth surface
+    explains, and their folds (k,), convex positive.
+
+    A bend drawn with facets has folds of one kind side by side, so an edge is one of its
+    facets' when a vertex opposite it has a fold of at least ALIKE times its own: folds
+    count there by the square of the cosine of the angle between the edges, as in the
+    curvature tensor of Cohen-Steiner and Morvan (2003). Such a bend is judged by its
+    radius. A crease stands out from the folds all round it and runs for at least half a
+    thickness; less is noise, where edges are short enough for it.
+    """
     corner = np.empty(region.leaf.max() + 1, dtype=np.int64)
     corner[region.leaf] = region.faces
-    normals, area = mesh.face_normals(region.vertices, region.faces)
+    points = layer.points if len(layer.points) else region.vertices[corner]
+    edges, beside = mesh.edge_faces(region.leaf)
+    if len(edges) == 0:
+        return edges, np.empty(0)
+    normals, _ = mesh.face_normals(points, region.leaf)
+    along = points[edges[:, 1]] - points[edges[:, 0]]
+    length = np.linalg.norm(along, axis=1)
+    along = along / np.maximum(length, 1e-300)[:, None]
     n1, n2 = normals[beside[:, 0]], normals[beside[:, 1]]
-    fold = np.arctan2(np.linalg.norm(np.cross(n1, n2), axis=1), np.einsum("ij,ij->i", n1, n2))
-    ends = region.vertices[corner[edges]]
-    length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    height = 2 * area[beside].sum(axis=1) / (3 * np.maximum(length, 1e-12))
-    radius = height / np.maximum(fold, 1e-9)
-    sharp = ((fold > CREASE_FOLD) & (radius < CREASE_RADIUS)) | (fold > CREASE_ALWAYS)
-    if not sharp.any():
-        return []
-    return [Finding("unmarked-fold", WARNING,
-                    f"The surface folds by up to {math.degrees(fold[sharp].max()):.0f}° along "
-                    "edges that carry no mark.",
-                    "Mark them as a trench if the foam is to fold there, or as a seam.",
-                    edges=region.source_vertex[corner[edges[sharp]]], piece=code)]
+    fold = np.arctan2(np.einsum("ij,ij->i", np.cross(n1, n2), along),
+                      np.einsum("ij,ij->i", n1, n2))
+    sharp = np.flatnonzero(np.abs(fold) > CREASE)
+    if len(sharp):
+        size = np.abs(fold[sharp])
+        opposite = region.leaf[beside[sharp]].sum(axis=2) - edges[sharp].sum(axis=1)[:, None]
+        at = _edges_at(edges, len(points))
+        facets = _parallel_fold(at, opposite, along, fold, sharp) >= ALIKE * size
+        noise = _usual_fold(at, np.concatenate([opposite, edges[sharp]], axis=1), fold)
+        noise *= length[sharp] < stock.thickness / 2
+        sharp = sharp[np.where(facets, size > FACET, True) & (size > CREASE + DOUBT * noise)]
+    if len(sharp):
+        sharp = sharp[_runs(edges[sharp], fold[sharp], length[sharp]) > stock.thickness / 2]
+    return corner[edges[sharp]], fold[sharp]
+
+
+def _edges_at(edges: np.ndarray, count: int) -> csr_matrix:
+    """The edges (columns) that meet at each of `count` vertices (rows)."""
+    vertex, edge = edges.ravel(), np.repeat(np.arange(len(edges)), 2)
+    return csr_matrix((np.ones(len(vertex)), (vertex, edge)), shape=(count, len(edges)))
+
+
+def _parallel_fold(at, opposite, along, fold, chosen) -> np.ndarray:
+    """Largest fold (k,) of the chosen edges' own sign, along them, at the vertices opposite."""
+    met = at[opposite.ravel()].tocoo()
+    edge = met.row // 2
+    lean = np.einsum("ij,ij->i", along[chosen[edge]], along[met.col])
+    value = fold[met.col] * np.sign(fold[chosen[edge]]) * lean**2
+    largest = np.zeros(len(chosen))
+    np.maximum.at(largest, edge, value)
+    return largest
+
+
+def _usual_fold(at, vertices, fold) -> np.ndarray:
+    """Median (k,) of the folds' sizes at vertices (k, 4)."""
+    met = at[vertices.ravel()].tocoo()
+    row, size = met.row // 4, np.abs(fold[met.col])
+    size = size[np.lexsort((size, row))]
+    number = np.bincount(row, minlength=len(vertices))
+    return size[np.cumsum(number) - number + number // 2]
+
+
+def _runs(edges, fold, length) -> np.ndarray:
+    """Length (k,) of the connected run of edges of one sign that each edge belongs to."""
+    ends = 2 * edges + (fold[:, None] > 0)
+    _, label = mesh.components(int(ends.max()) + 1, ends)
+    run = label[ends[:, 0]]
+    return np.bincount(run, length)[run]

@@ -20,6 +20,7 @@ CELLS = (1 / 3, 2 / 3, 4 / 3)  # thicknesses; a patch of 3 x 3 cells reaches 1/2
 CERTAIN = 0.003  # error of curvature times thickness that foam does not show
 GAIN, MISFIT = 0.8, 1.6  # a wider patch must make the curvature surer and fit about as well
 ENOUGH = 20  # points that a patch should have
+REACH = 0.7  # of its squared size to which a patch counts
 
 
 class Surface(NamedTuple):
@@ -206,7 +207,7 @@ def _blend(count, patches, held, believed, axes, local, fit, scale, bulge, bend,
     far = local[5]
     own = patches.own[patches.owner]
     reach = np.repeat(np.maximum.reduceat(far, patches.first), held)
-    weight = np.maximum(1 - far / np.maximum(reach, 1e-300), 0.0)**2
+    weight = np.maximum(1 - far / np.maximum(REACH * reach, 1e-300), 0.0)**2
     weight = np.where(patches.home, np.maximum(weight, 1e-6), weight)
     alone = np.zeros(count, dtype=bool)
     alone[patches.vertex[patches.home & (own == 1)]] = True
