@@ -1,7 +1,7 @@
 """Can hands cut and glue it? Findings on finished pieces: bevels, trenches, strips, corners.
 
 Formability asks what the foam takes; this stage asks what a maker with a knife does.
-All limits go with the thickness, so a sculpt and its foam may be scaled together.
+The limits of a piece go with the thickness, so a sculpt and its foam may be scaled together.
 """
 
 from __future__ import annotations

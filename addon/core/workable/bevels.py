@@ -14,6 +14,7 @@ from ..units import format_angle, format_length
 STEEP = math.radians(60.0)  # a blade so flat tears the foam; common practice, no source
 SLIGHT = math.radians(10.0)  # a bevel below this is cut almost square and follows any line
 CORNER = math.radians(45.0)  # a line that turns by less in all is cut in two straight strokes
+SHARP = 0.25  # thicknesses of radius below which a bend is a corner for a knife; common practice
 TWIST = math.radians(30.0)  # per thickness, 3 degrees per mm in 10 mm foam; common practice
 STEP = 0.05  # spacing, in thicknesses, at which a cut line is looked at
 
@@ -54,10 +55,10 @@ def tight_turns(piece: Piece, region: Region) -> list[Finding]:
         tight = (np.abs(bevel) > SLIGHT) & (turn > 0.5)
         for run in _runs(tight):
             ends = at[run[[0, -1]]] + np.array([-1, 1]) * window[run[[0, -1]]]
-            if _bend(sample, *ends, step=STEP * t) < CORNER:
-                continue
             worst = run[np.argmax(turn[run] / window[run])]
             radius = float(window[worst] / turn[worst])
+            if radius < SHARP * t or _bend(sample, *ends, step=STEP * t) < CORNER:
+                continue
             found.append(Finding(
                 "bevel-turns", WARNING,
                 f"A bevel of {format_angle(abs(bevel[worst]))} goes round a bend of radius "

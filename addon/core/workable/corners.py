@@ -18,7 +18,8 @@ from ..errors import NOTE, Finding
 from ..model import Cut, Layer, Piece, Region
 from ..units import format_angle, format_length
 
-OPEN = 0.1  # thicknesses: 1 mm in 10 mm foam, what contact cement and a squeeze close (practice)
+OPEN = 1.0  # mm that contact cement and a squeeze close, whatever the foam; common practice
+WILD = 2.0  # thicknesses beyond which a gap is only said to be more
 STEADY = 0.2  # singular value of three normals below which their planes fix no point: the pieces
 # then meet at bevels below about 8 degrees, and the foam gives that much
 
@@ -37,7 +38,8 @@ def junction_findings(cut: Cut, layers: Sequence[Layer], pieces: Sequence[Piece]
     """`corner-open`: junctions whose mitres or flat corner angles leave more than OPEN.
 
     Junctions on a rim, which nothing closes, and those where a trench ends, which gives,
-    are left out.
+    are left out. Where a smooth surface is flattened with strain the flat corners differ from
+    the formed ones as well; that too is only told.
     """
     found = []
     for sectors in junctions(cut):
@@ -50,13 +52,15 @@ def junction_findings(cut: Cut, layers: Sequence[Layer], pieces: Sequence[Piece]
         off = [_excess_angle(cut.regions[s.region], p, s)
                for s, p in zip(sectors, own, strict=True)]
         gap, angle = float(gaps.max()), max(off, key=abs)
-        if max(gap, t * abs(angle)) <= OPEN * t:
+        if max(gap, t * abs(angle)) <= OPEN:
             continue
         region = cut.regions[sectors[0].region]
         vertex = region.source_vertex[region.borders[sectors[0].starts].vertices[0]]
         names = ", ".join(dict.fromkeys(p.code for p in own))
         if gap >= t * abs(angle):
-            what = f"their mitres miss each other by about {format_length(gap)} inside the foam"
+            by = (f"more than {format_length(WILD * t)}" if gap > WILD * t else
+                  f"about {format_length(gap)}")
+            what = f"their mitres miss each other by {by} inside the foam"
         else:
             flat = own[off.index(angle)].code
             more = "more" if angle > 0 else "less"
@@ -123,7 +127,10 @@ def _normal(region: Region, layer: Layer, sector: Sector) -> np.ndarray | None:
 
 
 def _excess_angle(region: Region, piece: Piece, sector: Sector) -> float:
-    """Angle by which the flat corner is wider than the one on the sculpt."""
+    """Angle by which the flat corner is wider than the one on the sculpt; 0 for a piece that
+    cannot be formed, whose flat is not the one to cut."""
+    if piece.verdict.kind == "relief":
+        return 0.0
     corner = _corner(region, sector)
     faces = region.faces[corner.any(axis=1)]
     here = corner[corner.any(axis=1)]

@@ -19,7 +19,7 @@ from ..units import format_length
 
 LONG = 2.0  # thicknesses over which a narrow strip bends and tears when handled; common practice
 SLENDER = 3.0  # thicknesses below which a strip may be awkward; common practice
-RATIO = 4.0  # widths of length beyond which it is; common practice
+RATIO = 4.0  # widths, and thicknesses, of length beyond which it is; common practice
 TAPER = 0.65  # mean over greatest width: 1/2 for a tip that tapers to a point, 1 for a strip
 SLACK = 0.01  # of the disc's radius: the rounding of discs drawn as polygons is below it
 
@@ -64,7 +64,7 @@ def awkward_strips(piece: Piece, region: Region) -> list[Finding]:
     found = []
     for part in _narrow_parts(piece, SLENDER * piece.stock.thickness):
         if (len(part.bodies) != 1 or part.bodies[0].area < part.shape.area
-                or part.length < RATIO * part.width or part.tapers):
+                or part.length < RATIO * max(part.width, piece.stock.thickness) or part.tapers):
             continue
         proposed = _cut_between(piece, region, part.neck)
         found.append(Finding(
@@ -94,7 +94,8 @@ def _narrow_parts(piece: Piece, width: float) -> list[Part]:
         neck = None
         if len(bodies) == 1:
             shape, neck = _with_straight_neck(shape, kept, SLACK * radius / 10)
-        parts.append(Part(shape, *_mean_size(shape), bodies, neck))
+        if bodies or kept.is_empty:  # else a scrap of an outline that touches itself
+            parts.append(Part(shape, *_mean_size(shape), bodies, neck))
     return parts
 
 
