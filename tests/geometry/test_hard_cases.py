@@ -148,7 +148,8 @@ def test_what_cannot_be_cut_is_refused_with_places(name):
     with pytest.raises(FoamError) as caught:
         check(build(), SETTINGS)
     assert {f.code for f in caught.value.findings} == {code}
-    assert all(f.remedy and len(f.faces) + len(f.vertices) for f in caught.value.findings)
+    assert all(f.remedy and len(f.faces) + len(f.vertices) + len(f.edges)
+               for f in caught.value.findings)
 
 
 @pytest.mark.parametrize("name", ["holes that touch", "a seam like an eight",
