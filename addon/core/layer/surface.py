@@ -19,6 +19,7 @@ from .. import mesh
 CELLS = (1 / 3, 2 / 3, 4 / 3)  # thicknesses; a patch of 3 x 3 cells reaches 1/2, 1, 2
 CERTAIN = 0.003  # error of curvature times thickness that foam does not show
 GAIN, MISFIT = 0.8, 1.6  # a wider patch must make the curvature surer and fit about as well
+NOISE = 0.02  # thicknesses; what strays further from a smooth surface is a shape
 ENOUGH = 20  # points that a patch should have
 REACH = 0.7  # of its squared size to which a patch counts
 
@@ -48,7 +49,7 @@ def fit_surface(points: np.ndarray, faces: np.ndarray, thickness: float = 0.0) -
         if not unsure.any():
             break
         wide = _fit(points, normals, links, cell * thickness, unsure, best)
-        take = unsure & (wide.trust > 0.5)
+        take = unsure & (wide.trust > 0.5) & (wide.misfit < (NOISE * thickness)**2)
         for old, new in zip(best, wide, strict=True):
             old[take] = new[take]
         rise[take] = wide.rise[take]
@@ -195,8 +196,9 @@ def _fit(points: np.ndarray, normals: np.ndarray, links: np.ndarray, size: float
     error = 2 * np.sqrt(np.maximum(misfit * (solved[:, 3, 1] + solved[:, 5, 2]), 0)) / scale**2
     believed = np.ones(number)
     if finer is not None:
-        believed = 1.0 * ((misfit < MISFIT * total(finer.misfit[vertex]) / held)
-                    & (error < GAIN * total(finer.error[vertex]) / held))
+        before = lambda v: total(v[vertex]) / held  # noqa: E731
+        believed *= misfit < MISFIT * before(finer.misfit)
+        believed *= error < GAIN * before(finer.error)
     return _blend(len(points), patches, held, believed, (axis_x, axis_y, up_then),
                   (x, y, z, x1, y1, far), fit, scale, used, bend, error, misfit)
 
