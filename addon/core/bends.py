@@ -66,7 +66,7 @@ def inside_radius(region: Region, layer: Layer, stock: Stock, side: str) -> np.n
     front, back = stock.depths(side)
     with np.errstate(divide="ignore", over="ignore"):
         radius = np.abs(1 / layer.curvature) - np.where(layer.curvature > 0, back, front)
-    return radius.min(axis=1)[region.leaf].mean(axis=1)
+        return radius.min(axis=1)[region.leaf].mean(axis=1)
 
 
 def inversion(region: Region, layer: Layer, stock: Stock, side: str,
