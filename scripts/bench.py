@@ -53,7 +53,7 @@ def machine() -> str:
 
     said = [f"{os.cpu_count()} cores ({platform.machine()})"]
     if hasattr(os, "getloadavg"):
-        said.append(f"load {os.getloadavg()[0]:.1f} at the start")
+        said.append(f"load average {os.getloadavg()[0]:.1f} at the start")
     said.append(f"Python {platform.python_version()}")
     for package in ("numpy", "scipy", "libigl", "bpy"):
         try:
