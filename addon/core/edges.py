@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import mesh
+from . import fair, mesh
 from .errors import ERROR, Finding
 from .model import BACK, FRONT, TRENCH, Fold, Layer, PieceEdge, Region
 from .stock import Stock
@@ -47,10 +47,10 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
     curves = []
     for border, fold in zip(region.borders, layer.folds, strict=True):
         bevel = np.clip(fold / 2, -STEEPEST, STEEPEST)
-        along = mesh.arc_length(region.vertices[border.vertices])
+        along = mesh.arc_length(fair.curve(region, border))
         fraction = along / along[-1]
         ring = border.vertices[0] == border.vertices[-1]
-        curve, carried = smooth(points[border.vertices],
+        curve, carried = smooth(fair.border_map(region, border) @ points,
                                 np.stack([bevel, fraction if border.forward else 1 - fraction], 1),
                                 ring)
         curves.append((curve, carried[:, 0], carried[:, 1]))
@@ -73,7 +73,8 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
             fraction=fraction, bevel=bevel,
             length=mesh.polyline_length(curve) * float(layer.contact[index]),
             larger="" if np.abs(bevel).max() < SQUARE else FRONT if mean > 0 else BACK))
-    folds = tuple(_fold(points[line.vertices], line.kind, fold, stock.thickness, web, score)
+    folds = tuple(_fold(fair.border_map(region, line) @ points, line.kind, fold,
+                        stock.thickness, web, score)
                   for line, fold in zip(region.lines, layer.line_folds, strict=True))
     area = sum(abs(signed_area(r)) * (1 if i == 0 else -1) for i, r in enumerate(rings["cut"]))
     return Outline(rings[FRONT], rings[BACK], rings["cut"], tuple(edges), folds, float(area))

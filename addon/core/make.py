@@ -17,6 +17,7 @@ import numpy as np
 from . import (
     bends,
     edges,
+    fair,
     flatten,
     formability,
     layer,
@@ -78,7 +79,7 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
         outside = seams.with_sharp_seams(outside, settings.seam_angle)
 
     say(0.1, "Cutting along the seams")
-    cut = seams.cut(outside)
+    cut = seams.cut(outside, settings.fairing)
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
     layers = layer.layers(cut, stocks, sides, settings.web)
@@ -106,7 +107,7 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
         found += workable.findings(pieces[-1], region)
     found += workable.junction_findings(cut, layers, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)
-    paired, mates = pairs.apply_pairs(pieces, _mates(cut, layers, pieces, sculpt), lateral)
+    paired, mates = pairs.apply_pairs(pieces, _mates(cut, layers, pieces), lateral)
     notched = marks.add_notches(paired, mates, settings)
     say(1.0, "Checked")
     return Pattern(settings, sculpt, tuple(notched), tuple(mates), findings=_sorted(found))
@@ -130,16 +131,17 @@ def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str
     return flats
 
 
-def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece], sculpt: Sculpt) -> list[Mate]:
+def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece]) -> list[Mate]:
     mates = []
     for index, seam in enumerate(cut.seams):
         sides = [(pieces[r].code, b) for r, b in seam.sides]
         lengths = [pieces[r].edges[b].length for r, b in seam.sides]
         folds = layers[seam.sides[0][0]].folds[seam.sides[0][1]]
+        region = cut.regions[seam.sides[0][0]]
         mates.append(Mate(
             code=f"seam {index + 1}", letter="", edges=(sides[0], sides[1]), lengths=lengths,
             gap=abs(lengths[0] - lengths[1]), fold=(folds.min(), folds.max()),
-            curve=sculpt.vertices[seam.vertices]))
+            curve=fair.curve(region, region.borders[seam.sides[0][1]])))
     return mates
 
 

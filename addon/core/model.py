@@ -105,6 +105,7 @@ class Settings:
     side: str = OUTER
     scale: float = 1.0  # of the sculpt, before thickness; printing stays 1:1
     seam_angle: float | None = None  # also seam every edge folded sharper than this
+    fairing: float = 0.5  # furthest a line that zigzags along mesh edges is moved to be smooth
     web: float = 0.3  # foam left under a trench, as a fraction of the thickness
     score_depth: float = 0.4  # depth of a score line, as a fraction of the thickness
     notch_spacing: float = 70.0
@@ -128,28 +129,34 @@ class Border(Frozen):
     vertices (k,) local indices in loop order (foam on the left), ends included;
     first == last for a border that is a whole loop. half (k-1,): the half-edges that
     run along it (see mesh.half_edges). seam: index into the cut's seams or -1 for a
-    rim. forward: runs along the seam's curve (else against it).
+    rim. forward: runs along the seam's curve (else against it). faired (k, 3): the
+    points of the smooth line in space, the same for both sides of the seam; empty where
+    the line is that of the vertices.
     """
 
     _ints = ("vertices", "half")
+    _floats = ("faired",)
 
     vertices: np.ndarray
     half: np.ndarray
     seam: int = -1
     forward: bool = True
+    faired: np.ndarray = ()
 
 
 @dataclass(frozen=True, eq=False)
 class Line(Frozen):
     """A trench or score line on a region: vertices (k,) local, in order; left and right
-    (k-1,): the half-edges along it and against it."""
+    (k-1,): the half-edges along it and against it; faired (k, 3) as of a border."""
 
     _ints = ("vertices", "left", "right")
+    _floats = ("faired",)
 
     vertices: np.ndarray
     left: np.ndarray
     right: np.ndarray
     kind: int
+    faired: np.ndarray = ()
 
 
 @dataclass(frozen=True, eq=False)

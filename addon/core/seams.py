@@ -9,6 +9,7 @@ import numpy as np
 
 from . import mesh
 from .errors import ERROR, Finding, FoamError
+from .fair import fair
 from .model import SCORE, SEAM, TRENCH, Border, Cut, Line, Region, Sculpt, Seam
 from .openings import propose_opening
 
@@ -35,11 +36,12 @@ def with_sharp_seams(sculpt: Sculpt, angle: float) -> Sculpt:
                    kinds=np.concatenate([sculpt.kinds, np.full(len(sharp), SEAM)]))
 
 
-def cut(sculpt: Sculpt) -> Cut:
+def cut(sculpt: Sculpt, fairing: float = 0.0) -> Cut:
     """Cut the sculpt along its seams.
 
     Every region is one connected part of the surface; a seam that ends inside a
-    region opens it there (a dart). Regions are numbered by their lowest face.
+    region opens it there (a dart). Regions are numbered by their lowest face. Lines
+    that zigzag along mesh edges are faired, no point by more than `fairing` mm.
     Raises FoamError `closed-without-seam` where a region has no edge to open at, with the
     edges where it could be parted.
     """
@@ -54,7 +56,7 @@ def cut(sculpt: Sculpt) -> Cut:
     loops = mesh.boundary_loops(opened)
     _refuse_closed(sculpt, opened, source, region_of, loops)
     runs, run_of = _runs(sculpt, loops)
-    return _assemble(sculpt, opened, source, region_of, loops, runs, run_of)
+    return _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing)
 
 
 def _refuse_closed(sculpt: Sculpt, opened: np.ndarray, source: np.ndarray,
@@ -83,6 +85,7 @@ class _Run:
     half: np.ndarray
     seam: int
     forward: bool
+    ring: bool  # closes on itself without a corner
 
 
 def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarray]:
@@ -100,9 +103,9 @@ def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarr
     run_of = np.full(len(start), -1, dtype=np.int64)
     seams = 0
 
-    def add(half: np.ndarray, seam: int, forward: bool) -> None:
+    def add(half: np.ndarray, seam: int, forward: bool, ring: bool) -> None:
         run_of[half] = len(runs)
-        runs.append(_Run(half, seam, forward))
+        runs.append(_Run(half, seam, forward, ring))
 
     for loop in loops:
         mate, after = twin[loop], twin[np.roll(loop, -1)]
@@ -112,12 +115,14 @@ def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarr
         for half in _split_ring(loop, breaks):
             if run_of[half[0]] >= 0:
                 continue  # the other side of a seam that was met before
-            for part in _split_at_corners(half, start, end, sculpt.vertices):
+            parts, smooth = _split_at_corners(half, start, end, sculpt.vertices)
+            ring = smooth and len(breaks) == 0
+            for part in parts:
                 if twin[part[0]] < 0:
-                    add(part, -1, True)
+                    add(part, -1, True, ring)
                 else:
-                    add(part, seams, True)
-                    add(twin[part][::-1], seams, False)
+                    add(part, seams, True, ring)
+                    add(twin[part][::-1], seams, False, ring)
                     seams += 1
     return runs, run_of
 
@@ -130,13 +135,14 @@ def _split_ring(loop: np.ndarray, breaks: np.ndarray) -> list[np.ndarray]:
     return np.split(turned, np.sort((breaks - breaks[-1] - 1) % len(loop)) + 1)[:len(breaks)]
 
 
-def _split_at_corners(half, start, end, vertices) -> list[np.ndarray]:
-    """Split a run of half-edges where its curve turns sharply."""
+def _split_at_corners(half, start, end, vertices) -> tuple[list[np.ndarray], bool]:
+    """Split a run of half-edges where its curve turns sharply; also whether it is a ring
+    without a corner."""
     points = vertices[np.append(start[half], end[half[-1]])]
     window = min(CORNER_WINDOW, mesh.polyline_length(points) / 10)
     ring = end[half[-1]] == start[half[0]]
     if not ring:
-        return np.split(half, mesh.corners(points, window, CORNER))
+        return np.split(half, mesh.corners(points, window, CORNER)), False
     # Walk the ring one and a half times so that its seamless start is looked at too.
     half = np.roll(half, -int(np.argmin(start[half])))
     n = len(half)
@@ -144,11 +150,16 @@ def _split_at_corners(half, start, end, vertices) -> list[np.ndarray]:
     found = mesh.corners(thrice, window, CORNER)
     found = np.unique(found[(found >= n) & (found < 2 * n)] - n)
     if len(found) == 0:
-        return [half]
-    return _split_ring(half, (found - 1) % n)
+        return [half], True
+    return _split_ring(half, (found - 1) % n), False
 
 
-def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
+def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -> Cut:
+    start, end, _ = mesh.half_edges(sculpt.faces)
+    curve = {run.seam: np.append(start[run.half], end[run.half[-1]])
+             for run in runs if run.seam >= 0 and run.forward}
+    faired = {run.seam: _faired(sculpt.vertices[curve[run.seam]], run.ring, fairing)
+              for run in runs if run.seam >= 0 and run.forward}
     loops_of: dict[int, list[np.ndarray]] = {}
     for loop in loops:
         loops_of.setdefault(int(region_of[loop[0] // 3]), []).append(loop)
@@ -174,12 +185,14 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
                         r, len(borders))
                 corner = opened.ravel()[np.append(run.half, mesh.after(run.half[-1]))]
                 half = 3 * np.searchsorted(face_ids, run.half // 3) + run.half % 3
-                borders.append(Border(np.searchsorted(used, corner), half, run.seam, run.forward))
+                smooth = faired.get(run.seam, ())
+                borders.append(Border(np.searchsorted(used, corner), half, run.seam, run.forward,
+                                      smooth if run.forward else smooth[::-1]))
             rings.append(tuple(ring))
         lines = tuple(
             line for kind, keys in edge_marks
             for line in _lines(sculpt.faces, faces, face_ids, keys, len(sculpt.vertices), kind,
-                               sculpt.vertices[source[used]]))
+                               sculpt.vertices[source[used]], fairing))
         trenches = [np.stack([ln.vertices[:-1], ln.vertices[1:]], axis=1)
                     for ln in lines if ln.kind == TRENCH]
         leaf, _ = mesh.cut_along(faces, np.concatenate(trenches or [np.empty((0, 2), int)]),
@@ -189,9 +202,6 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of) -> Cut:
             source_face=sculpt.origin[face_ids], leaf=leaf,
             object=int(sculpt.face_object[face_ids[0]]), borders=tuple(borders),
             loops=tuple(rings), lines=lines, polygon=sculpt.polygon[face_ids]))
-    start, end, _ = mesh.half_edges(sculpt.faces)
-    curve = {run.seam: np.append(start[run.half], end[run.half[-1]])
-             for run in runs if run.seam >= 0 and run.forward}
     return Cut(tuple(regions),
                tuple(Seam(curve[s], tuple(sides[s])) for s in range(len(curve))))
 
@@ -201,7 +211,17 @@ def _length(sculpt: Sculpt, loop: np.ndarray) -> float:
     return mesh.polyline_length(sculpt.vertices[np.append(corner, corner[:1])])
 
 
-def _lines(all_faces, faces, face_ids, keys, count, kind, vertices) -> list[Line]:
+def _faired(points: np.ndarray, ring: bool, fairing: float) -> np.ndarray:
+    """The smooth line (k, 3) of a run, a ring with its first point again; empty if it is that
+    of the points."""
+    line = points[:-1] if ring else points
+    smooth = fair(line, ring, fairing)
+    if np.array_equal(smooth, line):
+        return np.empty((0, 3))
+    return np.append(smooth, smooth[:1], axis=0) if ring else smooth
+
+
+def _lines(all_faces, faces, face_ids, keys, count, kind, vertices, fairing) -> list[Line]:
     """Marked edges of one kind inside a region, as polylines split at their corners."""
     part = all_faces[face_ids]
     key = mesh.edge_keys(np.stack([part.ravel(), np.roll(part, -1, axis=1).ravel()], axis=1),
@@ -217,6 +237,9 @@ def _lines(all_faces, faces, face_ids, keys, count, kind, vertices) -> list[Line
                                                        strict=False)])
         cuts = mesh.corners(vertices[path], CORNER_WINDOW, CORNER)
         ends = [0, *cuts.tolist(), len(path) - 1]
-        found += [Line(path[a:b + 1], left[a:b], twin[left[a:b]], kind)
+        ring = path[0] == path[-1] and len(cuts) == 0 and not len(
+            mesh.corners(vertices[np.roll(path[:-1], len(path) // 2)], CORNER_WINDOW, CORNER))
+        found += [Line(path[a:b + 1], left[a:b], twin[left[a:b]], kind,
+                       _faired(vertices[path[a:b + 1]], ring, fairing))
                   for a, b in zip(ends, ends[1:], strict=False)]
     return found

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .. import mesh
+from ..fair import faired_lengths
 from ..model import Cut, Layer, Region
 from ..stock import Stock
 from .folds import border_fold, fold_angle, line_fold
@@ -41,7 +41,7 @@ def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[
         lengths = rest_lengths(moved, fit.normals, region.leaf, stock, side)
         folds = tuple(border_fold(cut, fits, index, b) for b in range(len(region.borders)))
         skin = rest_lengths(points, fit.normals, region.leaf, None, side)
-        contact = [mesh.along(skin, b.half).sum() / mesh.along(lengths, b.half).sum()
+        contact = [faired_lengths(region, skin, b).sum() / faired_lengths(region, lengths, b).sum()
                    for b in region.borders]
         result.append(Layer(lengths, fit.normals, fit.curvature, folds, line_folds, contact,
                             points))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from .. import mesh
+from ..fair import curve
 from ..model import Border, Cut, Line, Region
 from .surface import Surface
 
@@ -37,7 +38,7 @@ def line_corners(region: Region, line: Line) -> tuple[np.ndarray, np.ndarray]:
 def line_fold(region: Region, line: Line, normals: np.ndarray) -> np.ndarray:
     """Fold (k,) at each vertex of a trench or score line."""
     left, right = line_corners(region, line)
-    points = region.vertices[line.vertices]
+    points = curve(region, line)
     fold = [fold_angle(np.diff(points, axis=0), normals[left[:, e]], normals[right[:, e]])
             for e in (0, 1)]
     total = np.append(fold[0], 0.0) + np.append(0.0, fold[1])
@@ -56,7 +57,7 @@ def border_fold(cut: Cut, fits: Sequence[Surface], index: int, border_index: int
     other = cut.regions[other_index]
     mine = _border_normals(region, border, fits[index].normals)
     theirs = _border_normals(other, other.borders[other_border], fits[other_index].normals)
-    points = region.vertices[border.vertices]
+    points = curve(region, border)
     return fold_angle(_tangents(points), mine, theirs[::-1])
 
 
