@@ -118,6 +118,9 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--seam-angle", metavar="DEG", type=_number(0.0, 180.0),
                        help="also cut along every edge folded sharper than this, for files "
                             "that carry no marks")
+    group.add_argument("--fairing", metavar="LENGTH", type=parse_length,
+                       help="furthest a line that zigzags along the mesh is moved to become "
+                            "smooth (default: 0.5 mm); 0 cuts it as marked")
     group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
     group.add_argument("--paper", metavar="NAME",
                        help="paper in your printer, such as A4 (default), A3 or Letter")
@@ -159,7 +162,7 @@ def _read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
     if args.thickness is not None:
         stock = stock.with_thickness(args.thickness)
     given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
-             "seed": args.seed,
+             "seed": args.seed, "fairing": args.fairing,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
     return sculpt, replace(settings, stock=stock,
                            **{key: value for key, value in given.items() if value is not None})

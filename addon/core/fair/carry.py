@@ -129,9 +129,7 @@ def _nearby(region: Region, line: Border | Line, moved: np.ndarray
 
     faces, count = region.faces, len(region.vertices)
     passing = np.ones(count, dtype=bool)
-    start, end, _ = mesh.half_edges(faces)
-    rim = mesh.twins(faces) < 0
-    passing[start[rim]] = passing[end[rim]] = False
+    passing[np.concatenate([border.vertices for border in region.borders])] = False
     near = np.zeros(count, dtype=bool)
     near[line.vertices] = True
     for _ in range(2):
