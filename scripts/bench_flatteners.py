@@ -47,7 +47,7 @@ def one_region(vertices: np.ndarray, faces: np.ndarray):
 
 def flat_points(region, lay, stock: Stock) -> np.ndarray:
     """The call into the engine that all times of one piece are about."""
-    return flatten.flatten(region, lay, stock.heated).points
+    return flatten.flatten(region, lay, stock).points
 
 
 def foamwright(vertices: np.ndarray, faces: np.ndarray, limits: Limits = BAND) -> Result:

@@ -8,34 +8,42 @@ and how tightly it must bend (inside radius against the stock's smallest one).
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from . import bends, mesh
 from .errors import ERROR, NOTE, WARNING, Finding
-from .model import Flat, Layer, Region, Verdict
-from .stock import Stock
+from .model import Cut, Ease, Flat, Layer, Region, Verdict
+from .openings import tube_finding
+from .stock import Limits, Stock
 
-SPARED_SHARE = 0.01  # of the piece may lie beyond the limit, but no more than one t x t spot
+SPARED_SHARE = 0.01  # of the piece may lie beyond the limit, but no more than t x t in one place
 LIES_FLAT = 1.0  # mm of sagitta that nobody notices on foam
 
 
 def judge(region: Region, layer: Layer, flat: Flat, stock: Stock, side: str) -> Verdict:
-    """The verdict on one piece from its flattening, marked as an estimate."""
+    """The verdict on one piece.
+
+    That it can be formed rests on its flat piece, looked at again triangle by triangle
+    whatever the search said of it; that it cannot, on the best flattening found.
+    """
     area = mesh.face_normals(region.vertices, region.faces)[1]
-    allowed = min(SPARED_SHARE * area.sum(), stock.thickness**2)
-    per_face = stock.heated.utilisation(flat.sigma)
-    cold = mesh.largest_but(stock.cold.utilisation(flat.sigma), area, allowed)
-    heated = mesh.largest_but(per_face, area, allowed)
-    radius, tightest = bends.smallest_radius(region, layer, area, stock, side)
-    worst = int(np.argmax(per_face))
     t = stock.thickness
-    if heated > 1:
+
+    def of_flat(limits: Limits) -> float:
+        return mesh.largest_but_spots(limits.utilisation(flat.sigma), area, region.faces,
+                                      SPARED_SHARE * area.sum(), t**2)
+
+    per_face = stock.heated.utilisation(flat.sigma)
+    radius, tightest = bends.smallest_radius(region, layer, area, stock, side)
+    worst = at = int(np.argmax(per_face))
+    if of_flat(stock.heated) > 1:
         kind, reason = "relief", "The foam would have to stretch or compress too far."
     elif radius < stock.heated.radius * t:
         kind, worst = "relief", tightest
         reason = "The foam would have to bend more tightly than it can."
-    elif cold > 1:
+    elif of_flat(stock.cold) > 1:
         kind, reason = "heat", "It stretches or compresses more than cold foam takes."
     elif radius < stock.cold.radius * t:
         kind, reason, worst = "heat", "It bends more tightly than cold foam takes.", tightest
@@ -44,17 +52,17 @@ def judge(region: Region, layer: Layer, flat: Flat, stock: Stock, side: str) -> 
     else:
         kind, reason = "bend", "It bends to shape cold."
     stretch = float(flat.sigma[:, 1].min()), float(flat.sigma[:, 0].max())
-    return Verdict(kind, cold, heated, stretch, radius, int(region.source_face[worst]), reason)
+    return Verdict(
+        kind, flat.cold.u, flat.heated.u, stretch, radius, int(region.source_face[worst]), reason,
+        flat.cold.certificate, flat.heated.certificate, flat.heated.bound,
+        float(per_face[at]), int(region.source_face[at]))
 
 
 def findings(region: Region, verdict: Verdict, code: str, stock: Stock) -> list[Finding]:
     """What the verdict and the shape of one piece give the maker to think about."""
     found = []
     if verdict.heated > 2 and len(region.loops) > 1:
-        found.append(Finding(
-            "tube", ERROR, "This piece closes round on itself like a tube.",
-            "Mark a seam from one rim to the other to open it.",
-            faces=region.source_face, piece=code))
+        found.append(tube_finding(region, code))
     elif verdict.kind == "relief":
         smallest = stock.heated.radius * stock.thickness
         scrap = 1 < verdict.heated <= 1.5 and verdict.radius >= smallest
@@ -69,6 +77,31 @@ def findings(region: Region, verdict: Verdict, code: str, stock: Stock) -> list[
         found.append(Finding(
             "needs-heat", NOTE, f"{verdict.reason} {_measure(verdict, stock)}",
             "Form it with the heat gun before glueing.", faces=[verdict.worst], piece=code))
+    return found
+
+
+def easing(eased: Sequence[Ease], cut: Cut, codes: Sequence[str]) -> list[Finding]:
+    """Per seam, by how much its edges differ on the flats and where."""
+    by_seam: dict[int, list[Ease]] = {}
+    for ease in eased:
+        by_seam.setdefault(ease.seam, []).append(ease)
+    found = []
+    for index, parts in by_seam.items():
+        seam = cut.seams[index]
+        left, right = (codes[region] for region, _ in seam.sides)
+        worst = max(parts, key=lambda e: abs(e.excess))
+        total = sum(abs(e.excess) for e in parts)
+        longer, shorter = (left, right) if worst.excess > 0 else (right, left)
+        line = [seam.vertices[e.first : e.last + 1] for e in parts]
+        found.append(Finding(
+            "ease-seam", WARNING,
+            f"The edges of {left} and {right} cannot both keep the seam's length: {total:.1f} mm "
+            f"must be eased along it, at most {abs(worst.excess):.1f} mm on "
+            f"{worst.length:.0f} mm, where {longer} is longer than {shorter}.",
+            "Glue from notch to notch and spread the difference evenly, or mark a dart in the "
+            "more curved piece.",
+            edges=np.concatenate([np.stack([v[:-1], v[1:]], axis=1) for v in line]),
+            piece=longer))
     return found
 
 

@@ -85,7 +85,8 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
     layers = layer.layers(cut, stocks, sides, settings.web)
     codes = _codes(sculpt, cut)
 
-    flats = _flatten(cut, layers, stocks, codes, say)
+    flats, eased = _flatten(cut, layers, stocks, codes, say)
+    found += eased
     say(0.9, "Drawing bevels, notches and labels")
     pieces = []
     for i, (region, lay, flat) in enumerate(zip(cut.regions, layers, flats, strict=True)):
@@ -114,21 +115,23 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
 
 
 def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str],
-             say: Progress) -> list[Flat]:
-    """All flats; every region that has none is named before giving up."""
-    flats, failures = [], []
+             say: Progress) -> tuple[list[Flat], list[Finding]]:
+    """All flats, and what must be eased; every region that has no flat is named."""
+    drafts, failures = [], []
     total = sum(len(r.faces) for r in cut.regions)
     done = 0
     for region, lay, stock, code in zip(cut.regions, layers, stocks, codes, strict=True):
-        say(0.15 + 0.7 * done / total, f"Flattening {code}")
+        say(0.15 + 0.6 * done / total, f"Flattening {code}")
         done += len(region.faces)
         try:
-            flats.append(flatten.flatten(region, lay, stock.heated))
+            drafts.append(flatten.Draft.of(region, lay, stock))
         except FoamError as error:
             failures += [replace(f, piece=code) for f in error.findings]
     if failures:
         raise FoamError(*failures)
-    return flats
+    say(0.75, "Bringing mates together")
+    drafts, eased = flatten.meet(drafts)
+    return [draft.flat() for draft in drafts], formability.easing(eased, cut, codes)
 
 
 def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece]) -> list[Mate]:

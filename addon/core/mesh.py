@@ -60,7 +60,8 @@ def along(lengths: np.ndarray, half: np.ndarray) -> np.ndarray:
 def edge_keys(edges: np.ndarray, count: int) -> np.ndarray:
     """One integer (k,) per undirected edge (k, 2) of a mesh with `count` vertices."""
     edges = np.asarray(edges, dtype=np.int64).reshape(-1, 2)
-    return edges.min(axis=1) * count + edges.max(axis=1)
+    a, b = edges[:, 0], edges[:, 1]  # much faster than a minimum over the short axis
+    return np.minimum(a, b) * count + np.maximum(a, b)
 
 
 def twins(faces: np.ndarray) -> np.ndarray:
@@ -229,3 +230,29 @@ def largest_but(values: np.ndarray, area: np.ndarray, spared: float) -> float:
     order = np.argsort(-values, kind="stable")
     beyond = np.cumsum(area[order]) > spared
     return float(values[order[np.argmax(beyond)]]) if beyond.any() else 0.0
+
+
+def largest_but_spots(values: np.ndarray, area: np.ndarray, faces: np.ndarray, spared: float,
+                      spot: float) -> float:
+    """Largest of the faces' values once the largest ones are left out: together at most
+    `spared` in area, and at most `spot` in one place (faces that hang together at vertices)."""
+    order = np.argsort(-values, kind="stable")
+    total = np.cumsum(area[order])
+    # Leaving out the k largest is allowed for k = 0, and if for some k, for every smaller one.
+    low, high = 0, int(np.searchsorted(total, spared, side="right"))
+    while low < high:
+        k = (low + high + 1) // 2
+        if _largest_patch(faces[order[:k]], area[order[:k]]) <= spot:
+            low = k
+        else:
+            high = k - 1
+    return float(values[order[low]]) if low < len(order) else 0.0
+
+
+def _largest_patch(faces: np.ndarray, area: np.ndarray) -> float:
+    """Largest total area of faces that hang together at vertices."""
+    used, corner = np.unique(faces, return_inverse=True)
+    of_face = np.repeat(np.arange(len(faces)), 3)
+    links = np.stack([of_face, len(faces) + corner.ravel()], axis=1)
+    _, label = components(len(faces) + len(used), links)
+    return float(np.bincount(label[: len(faces)], area).max())

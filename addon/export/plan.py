@@ -156,17 +156,16 @@ def _verdicts(flow: Flow, pattern: Pattern) -> None:
     rows = []
     for piece in _sorted(pattern):
         v = piece.verdict
-        about = "about " if v.estimate else ""
         radius = format_length(v.radius, unit) if np.isfinite(v.radius) else "–"
-        rows.append([piece.code, say.FORMING[v.kind], f"{about}{100 * v.cold:.0f} %",
-                     f"{about}{100 * v.heated:.0f} %",
+        rows.append([piece.code, say.FORMING[v.kind], f"{100 * v.cold:.0f} %",
+                     f"{100 * v.heated:.0f} %",
                      f"{_percent(v.stretch[0] - 1)} to {_percent(v.stretch[1] - 1)} %",
                      radius])
     flow.table([Column("Piece", 2), Column("Forming", 3.4), Column("Cold", 2.6, "end"),
                 Column("Heated", 2.6, "end"), Column("Stretch", 4, "end"),
                 Column("Smallest radius", 2.8, "end")], rows)
     flow.space(2.0)
-    flow.text(say.ESTIMATE_NOTE, SMALL, grey=SOFT)
+    flow.text(say.LIMITS_NOTE, SMALL, grey=SOFT)
 
 
 def _findings(flow: Flow, pattern: Pattern) -> None:

@@ -50,7 +50,7 @@ COVERAGE_NOTE = (
     "author not known) with half as much again for what foam and brush drink. One blade is "
     "reckoned for 5 m of cut (common practice, no source).")
 
-ESTIMATE_NOTE = (
-    "Cold and heated say how much of what the foam takes is used up; 100 % is the limit. “about” "
-    "marks an estimate from one way of laying the piece flat. The limits are shipped starting "
-    "values or your own: between 100 and 150 % heated, try on scrap first.")
+LIMITS_NOTE = (
+    "Cold and heated say how much of what the foam takes is used up; 100 % is the limit. The "
+    "limits are shipped starting values or your own: between 100 and 150 % heated, try on scrap "
+    "first.")

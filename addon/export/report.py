@@ -72,7 +72,7 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "stock": _stock(s.stock), "face": s.side, "scale": _number(s.scale),
         "seam_angle": None if s.seam_angle is None else _degrees(s.seam_angle),
         "web": _number(s.web), "score_depth": _number(s.score_depth),
-        "notch_spacing": _number(s.notch_spacing), "paper": s.paper, "only": s.only,
+        "notch_spacing": _number(s.notch_spacing), "fairing": _number(s.fairing), "paper": s.paper, "only": s.only,
         "seed": s.seed,
     }
 
@@ -97,8 +97,11 @@ def _piece(piece: Piece) -> dict[str, Any]:
         "code": piece.code, "name": piece.name, "object": piece.object, "base": piece.base,
         "stock": piece.stock.name, "thickness": _number(piece.stock.thickness),
         "face": piece.side,
-        "verdict": v.kind, "reason": v.reason, "estimate": v.estimate,
+        "verdict": v.kind, "reason": v.reason, "worst": v.worst,
         "utilisation": {"cold": _number(v.cold), "heated": _number(v.heated)},
+        "bounds": {"cold": _number(v.cold_bound), "heated": _number(v.heated_bound),
+                   "always": _number(v.bound)},
+        "largest": {"utilisation": _number(v.largest), "face": v.at},
         "stretch": {"min": _number(v.stretch[0]), "max": _number(v.stretch[1])},
         "radius": _number(v.radius),
         "area": _number(piece.area),

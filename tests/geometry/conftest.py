@@ -24,8 +24,7 @@ def laid():
         cut = seams.cut(sculpt)
         count = len(cut.regions)
         layers = layer.layers(cut, [stock] * count, [side] * count, WEB)
-        flats = [flatten.flatten(r, lay, stock.heated)
-                 for r, lay in zip(cut.regions, layers, strict=True)]
+        flats = flatten.flatten_all(cut.regions, layers, [stock] * count)
         return cut.regions, layers, flats
 
     return lay

@@ -1,76 +1,175 @@
-"""The flattening of least utilisation, by alternating projections on the foam's band."""
+"""The flattening of least utilisation, by alternating projections on the foam's band.
+
+Wanted: the smallest u with a map of the layer to the plane whose Jacobians J have all
+singular values in [1 / (1 + stretch u), 1 / (1 - compress u)], seams keeping their
+length. The alternating direction method of multipliers (Boyd et al. 2011) is run on
+the epigraph form: u is an unknown beside the map, and every step
+
+  clips the singular values of J + dual to the band, choosing u so that the clipped
+  excess has the price asked for (the optimality condition of u),
+  gives every seam interval its length,
+  solves one linear system with a factor made once.
+
+The multiplier of a face is capped, so that faces worth less than a share `spared` of
+the area may leave the band: a few bad triangles decide nothing. What the multipliers
+push against each other is a certificate: see `bounds`.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from .. import mesh
 from ..stock import Limits
-from .system import Seams, System, unit
+from .bounds import certificate
+from .system import SHARE, System, unit
 
-SPARED = 0.01  # share of the area that may leave the band
 RELAX = 1.7  # over-relaxation of the alternating steps
+PRICE = 0.25  # of the start's strain: larger fails to converge, smaller is slow at first
+CHEAPER = {60: 0.4, 120: 0.4, 180: 0.4}  # the price is cut at these steps: closer, but slower
+CHECK = 10  # steps between looks at the result
+CLOSE, CLOSE_CALL = 0.01, 0.003  # relative error at which to stop; the same near u = 1
+PROVEN = 0.98  # share of a utilisation above 1 that its certificate should reach
+FINE = 1e-3  # utilisation nobody can measure
+MET = 5e-4  # relative error of a seam interval that counts as met
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """A flattening: points (n,) complex, its utilisation, and the certificate: the least
+    utilisation of any flattening near it."""
+
+    points: np.ndarray
+    u: float
+    certificate: float
+
+
+class Band:
+    """The running state of one region's search.
+
+    A step is reach(), a choice of u and of the seams' lengths, then advance(): regions that
+    are searched together choose together.
+    """
+
+    def __init__(self, system: System, points: np.ndarray, limits: Limits):
+        self.system, self.limits, self.points = system, limits, points
+        self.jacobian = system.gradient @ points
+        upper, lower = system.singular(self.jacobian)
+        excess = (upper - 1) ** 2 + (lower - 1) ** 2
+        self.strain = float(np.sqrt((system.weight * excess).sum() / 2))
+        self.price = PRICE * max(1.5 * self.strain, 1e-4)
+        self.u = 1.5 * self.strain / limits.compress
+        self.dual = np.zeros_like(self.jacobian)
+        self.clipped = self.jacobian.copy()
+        self.kept = system.along @ points
+        self.seam_dual = np.zeros_like(self.kept)
+
+    def reach(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Singular values (m,), larger and smaller, and seam edges (k,) in units of their rest
+        length, of what is to be brought into the band next."""
+        self.moved = RELAX * self.jacobian + (1 - RELAX) * self.clipped + self.dual
+        along = self.system.along @ self.points
+        self.drawn = RELAX * along + (1 - RELAX) * self.kept + self.seam_dual
+        return *self.system.singular(self.moved), self.drawn
+
+    def advance(self, u: float, kept: np.ndarray, spare: float) -> None:
+        """One step with band u and seam edges kept (k,). spare: how far a face may stay out."""
+        upper, lower = self.system.singular(self.moved)
+        low, high = edges_of(self.limits, u)
+        s1 = np.maximum(np.clip(upper, low, high), upper - spare)
+        s2 = np.minimum(np.minimum(np.clip(lower, low, high), lower + spare), s1)
+        size = np.maximum(np.abs(self.moved), 1e-300)
+        self.clipped = self.moved * (np.concatenate([(s1 + s2) / 2, (s1 - s2) / 2]) / size)
+        self.dual = self.moved - self.clipped
+        self.kept, self.seam_dual, self.u = kept, self.drawn - kept, u
+        self.points = self.system.solve(self.clipped - self.dual, kept - self.seam_dual)
+        self.jacobian = self.system.gradient @ self.points
+
+    def cheapen(self, factor: float) -> None:
+        """Cut the price of u; the multipliers are kept in its units."""
+        self.price *= factor
+        self.dual *= factor
+        self.seam_dual *= factor
+
+    def certificate(self) -> float:
+        along = self.system.along @ self.points
+        return certificate(self.system, self.limits, self.jacobian,
+                           self.dual + self.jacobian - self.clipped,
+                           along, self.seam_dual + along - self.kept)
 
 
 def least_utilisation(system: System, points: np.ndarray, limits: Limits,
-                      iterations: int) -> np.ndarray:
-    """Alternate: clip stretch to the band, keep seam lengths, solve, adjust the band."""
-    w, m = system.weight, len(system.faces)
-    jacobian = system.gradient @ points
-    upper, lower = system.singular(jacobian)
-    strain = np.sqrt((w * ((upper - 1) ** 2 + (lower - 1) ** 2)).sum() / 2)
-    edges = _lengths_met(system, points)
-    if strain < 1e-5 and edges < 1e-5:
-        return points
-    price = 0.15 * max(1.5 * strain, 1e-4)
-    push = price * (limits.compress + limits.stretch) / 2
-    spare = price / SPARED
-    u = 1.5 * strain / limits.compress
-    clipped, dual = jacobian.copy(), np.zeros_like(jacobian)
-    kept, seam_dual = system.along @ points, np.zeros(len(system.seams.edges), complex)
-    best, best_u, last = points, np.inf, np.inf
-    for step in range(1, iterations + 1):
-        moved = RELAX * jacobian + (1 - RELAX) * clipped + dual
-        p, q = np.abs(moved[:m]), np.abs(moved[m:])
-        upper, lower = p + q, p - q
-        u = _band(upper, lower, w, u, limits, push, spare)
-        low, high = 1 / (1 + limits.stretch * u), 1 / (1 - limits.compress * u)
-        s1 = np.maximum(np.clip(upper, low, high), upper - spare)
-        s2 = np.minimum(np.minimum(np.clip(lower, low, high), lower + spare) , s1)
-        clipped = np.concatenate([moved[:m] * ((s1 + s2) / 2 / np.maximum(p, 1e-300)),
-                                  moved[m:] * ((s1 - s2) / 2 / np.maximum(q, 1e-300))])
-        dual = moved - clipped
-        seam = RELAX * (system.along @ points) + (1 - RELAX) * kept + seam_dual
-        kept = _keep_lengths(system.seams, seam)
-        seam_dual = seam - kept
-        points = system.solve(clipped - dual, kept - seam_dual)
-        jacobian = system.gradient @ points
-        if step % 20 == 0 or step == iterations:
-            upper, lower = system.singular(jacobian)
-            worst = _spared_utilisation(system, upper, lower, limits)
-            worst += 10 * max(_lengths_met(system, points) - 5e-4, 0) / limits.stretch
-            if worst < best_u and lower.min() > 0:  # even a spared face may not turn over
-                best, best_u = points, worst
-            if step >= 60 and abs(worst - last) < 2e-3 * worst and abs(worst - u) < 0.02 * worst:
-                break
-            last = worst
-    return best
+                      wanted: np.ndarray | None = None, prove: bool = False,
+                      close: float = CLOSE, steps: int = 360) -> Solution:
+    """Search from `points` (n,) for the flattening of least utilisation.
+
+    wanted: length of each seam interval in units of its rest length (all 1 when None).
+    prove: where it exceeds 1, search on until the certificate comes near. close: relative
+    error of the utilisation at which to stop; finer where it is a close call.
+    """
+    wanted = np.ones(system.seams.count) if wanted is None else wanted
+    band = Band(system, points, limits)
+    best = Solution(points, system.utilisation(points, limits), 0.0)
+    best_worth = last = np.inf
+    if best.u < FINE and unmet(system, points, wanted) < MET / 10:
+        return best
+    spared = spared_share(system)
+    certified = 0.0
+    for step in range(1, steps + 1):
+        upper, lower, seams = band.reach()
+        spare = band.price / spared
+        push = band.price * (limits.compress + limits.stretch) / 2
+        u = choose_band(upper, lower, system.weight, band.u, limits.compress, limits.stretch,
+                        push, spare)
+        band.advance(u, with_lengths(system, seams, wanted), spare)
+        band.cheapen(CHEAPER.get(step, 1.0))
+        if step % CHECK and step != steps:
+            continue
+        found, certified = system.utilisation(band.points, limits), band.certificate()
+        apart = unmet(system, band.points, wanted)
+        worth = found + 10 * max(apart - MET, 0.0) / limits.stretch
+        if worth < best_worth:
+            best, best_worth = Solution(band.points, found, certified), worth
+        # u is optimal for the multipliers, found for the map: both come to the same end.
+        error = CLOSE_CALL if abs(u - 1) < 0.05 else close
+        settled = abs(u - last) < error * u / 2 + FINE and apart < MET
+        proven = not prove or best.u <= 1 or certified > PROVEN * best.u
+        if step >= 3 * CHECK and settled and proven and best.u - u < error * u + FINE:
+            break
+        last = u
+    return Solution(best.points, best.u, min(certified, best.u))
 
 
-def _band(upper, lower, w, u, limits, push, spare):
-    """The utilisation at which the faces' excess over the band just costs `push` (Newton)."""
-    c, s = limits.compress, limits.stretch
+def edges_of(limits: Limits, u: float) -> tuple[float, float]:
+    """The smallest and largest singular value of a map layer -> flat at utilisation u."""
+    return 1 / (1 + limits.stretch * u), 1 / (1 - limits.compress * u)
+
+
+def spared_share(system: System) -> float:
+    """Share of the area that the multipliers let out of the band."""
+    return min(max(system.spot / system.area.sum(), SHARE / 10), SHARE)
+
+
+def choose_band(upper: np.ndarray, lower: np.ndarray, w: np.ndarray, u: float,
+                c: float | np.ndarray, s: float | np.ndarray, push: float, spare: float) -> float:
+    """The utilisation at which the faces' excess over the band just costs `push` (Newton).
+
+    upper, lower, w (m,); c, s: limits of compression and stretch, numbers or (m,).
+    """
+    most = 0.95 / np.max(c)  # beyond this the foam would be pressed to nothing
     for _ in range(12):
-        u = min(max(u, 0.0), 0.95 / c)
+        u = min(max(u, 0.0), most)
         low, high = 1 / (1 + s * u), 1 / (1 - c * u)
         over, under = upper - high, low - lower
         grow, fall = c * high**2, s * low**2
-        excess = (grow * (w @ np.clip(over, 0, spare)) + fall * (w @ np.clip(under, 0, spare)))
-        slope = (grow**2 * w[(over > 0) & (over < spare)].sum()
-                 + fall**2 * w[(under > 0) & (under < spare)].sum())
+        excess = (w @ (grow * np.clip(over, 0, spare)) + w @ (fall * np.clip(under, 0, spare)))
+        slope = (w @ (grow**2 * ((over > 0) & (over < spare)))
+                 + w @ (fall**2 * ((under > 0) & (under < spare))))
         if slope <= 0:
             # Nothing lies outside: tighten the band to just inside the worst face.
-            needed = max((1 - 1 / max(upper.max(), 1.0)) / c, (1 / min(lower.min(), 1.0) - 1) / s)
+            needed = max(np.max((1 - 1 / np.maximum(upper, 1.0)) / c),
+                         np.max((1 / np.clip(lower, 1e-6, 1.0) - 1) / s))
             if not 0 < needed < u:
                 return u
             u = 0.99 * needed
@@ -79,29 +178,18 @@ def _band(upper, lower, w, u, limits, push, spare):
         u += change
         if abs(change) < 1e-6 * max(u, 1e-6):
             break
-    return min(max(u, 0.0), 0.95 / c)
+    return float(min(max(u, 0.0), most))
 
 
-def _keep_lengths(seams: Seams, edge):
-    """Nearest edge vectors (in units of their rest length) whose intervals sum to rest."""
-    if not len(edge):
-        return edge
-    size = np.abs(edge)
-    total = np.bincount(seams.interval, seams.lengths)
-    short = total - np.bincount(seams.interval, seams.lengths * size)
-    return unit(edge) * np.maximum(size + (short / total)[seams.interval], 0.05)
+def with_lengths(system: System, edges: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Nearest edge vectors (k,), in units of their rest length, whose intervals have the
+    wanted lengths (in units of theirs)."""
+    if not len(edges):
+        return edges
+    short = wanted - system.interval_lengths(edges)
+    return unit(edges) * np.maximum(np.abs(edges) + short[system.seams.interval], 0.05)
 
 
-def _lengths_met(system: System, points) -> float:
-    """Largest relative error of an interval's length."""
-    seams = system.seams
-    if not len(seams.edges):
-        return 0.0
-    total = np.bincount(seams.interval, seams.lengths)
-    now = np.bincount(seams.interval, seams.lengths * np.abs(system.along @ points))
-    return float(np.abs(now / total - 1).max())
-
-
-def _spared_utilisation(system: System, upper, lower, limits: Limits) -> float:
-    sigma = np.stack([1 / np.maximum(lower, 1e-9), np.where(lower > 0, 1 / upper, 0.0)], axis=1)
-    return mesh.largest_but(limits.utilisation(sigma), system.area, SPARED * system.area.sum())
+def unmet(system: System, points: np.ndarray, wanted: np.ndarray) -> float:
+    """Largest error of a seam interval's length, as a share of it."""
+    return float(np.abs(system.interval_lengths(system.along @ points) - wanted).max(initial=0.0))

@@ -146,10 +146,9 @@ def forming(pieces: Sequence[Piece], settings: Settings) -> list[str]:
         verdict = group[0].verdict
         radius = (f" Smallest radius {format_length(verdict.radius, settings.unit)}."
                   if np.isfinite(verdict.radius) else "")
-        estimate = " (estimate)" if verdict.estimate else ""
         low, high = ((s - 1) * 100 for s in verdict.stretch)
         formed = (f"up to {max(high, 0):.0f} % stretched and {max(-low, 0):.0f} % pressed, "
-                  f"{verdict.heated * 100:.0f} % of what the heated foam takes{estimate}")
+                  f"{verdict.heated * 100:.0f} % of what the heated foam takes")
         if verdict.kind == "bend":
             bent.append(codes(group) + radius.replace(" Smallest", ", smallest").rstrip("."))
         elif verdict.kind == "heat":

@@ -1,0 +1,119 @@
+"""One region on its way to a flat piece: what was searched, and what was found so far."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .. import mesh
+from ..errors import ERROR, Finding, FoamError
+from ..model import Demand, Flat, Layer, Region
+from ..openings import handle_finding, tube_finding
+from ..stock import Stock
+from .band import CLOSE, Solution, least_utilisation
+from .bounds import ratio_bound, utilisation_of_ratio
+from .start import start_of
+from .system import System, no_seams, seams_of
+
+
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """A region with its linear system and the best maps found, cold and heated.
+
+    wanted: length of each seam interval in units of its rest length. loose: the best map
+    for the heated foam whose seams keep no length, searched only where heated asks too much.
+    eased: the loose map is the one to cut, and its seams are eased to their mates.
+    """
+
+    region: Region
+    layer: Layer
+    stock: Stock
+    system: System
+    wanted: np.ndarray
+    cold: Solution
+    heated: Solution
+    loose: Solution | None = None
+    eased: bool = False
+
+    @classmethod
+    def of(cls, region: Region, layer: Layer, stock: Stock) -> Draft:
+        """Search a region by itself, its seams keeping their rest length.
+
+        Raises FoamError `tighter-than-thickness`, `tube` or `cannot-flatten`.
+        """
+        _refuse(region, layer)
+        system = System(region.faces, layer.lengths, len(region.vertices),
+                        seams_of(region, layer), stock.thickness**2)
+        start = start_of(system, region)
+        if start is None and len(region.loops) > 1:
+            raise FoamError(tube_finding(region))
+        if start is None:
+            raise FoamError(Finding(
+                "cannot-flatten", ERROR,
+                "This piece curves too strongly to be laid flat in one piece.",
+                "Mark a seam or a dart into its most curved place.", faces=region.source_face))
+        return cls._searched(region, layer, stock, system, start, np.ones(system.seams.count))
+
+    @classmethod
+    def _searched(cls, region, layer, stock, system, start, wanted) -> Draft:
+        cold = least_utilisation(system, start, stock.cold, wanted)
+        # What bends cold is not heated: there the second figure only tells the maker more.
+        heated = least_utilisation(system, cold.points, stock.heated, wanted,
+                                   prove=not system.seams.count,
+                                   close=CLOSE if cold.u > 1 else 3 * CLOSE)
+        return cls(region, layer, stock, system, wanted, cold, heated)
+
+    def with_lengths(self, wanted: np.ndarray) -> Draft:
+        """The same region searched again with other lengths of its seam intervals."""
+        return self._searched(self.region, self.layer, self.stock, self.system,
+                              self.heated.points, wanted)
+
+    def loosened(self) -> Draft:
+        """With the best map for the heated foam whose seams keep no length."""
+        if not self.system.seams.count:
+            return replace(self, loose=self.heated)
+        system = System(self.region.faces, self.layer.lengths, len(self.region.vertices),
+                        no_seams(self.region), self.system.spot)
+        loose = least_utilisation(system, self.heated.points, self.stock.heated, prove=True)
+        return replace(self, loose=loose)
+
+    def flat(self) -> Flat:
+        """The flat piece to cut: shaped cold where the foam takes that, else heated."""
+        if self.eased:
+            chosen = self.loose
+        else:
+            chosen = self.cold if self.cold.u <= 1 else self.heated
+        heated = self.heated
+        if self.loose is not None and (self.eased or self.loose.u < heated.u):
+            heated = self.loose
+        points = chosen.points
+        cold = min(self.cold.u, self.system.utilisation(points, self.stock.cold))
+        bound = 0.0
+        if heated.u > 1:
+            bound = utilisation_of_ratio(self._ratio_bound(heated.points), self.stock.heated)
+        return Flat(np.stack([points.real, points.imag], axis=1), self.system.stretch(points),
+                    Demand(cold, self._certified(self.cold)),
+                    Demand(heated.u, self._certified(heated), bound))
+
+    def _certified(self, solution: Solution) -> float:
+        return solution.certificate if np.isfinite(solution.u) else 0.0
+
+    def _ratio_bound(self, points: np.ndarray) -> float:
+        rim = np.unique(np.concatenate([b.vertices for b in self.region.borders]))
+        return ratio_bound(self.system, points, rim)
+
+
+def _refuse(region: Region, layer: Layer) -> None:
+    """Raise for a region that no search can lay flat."""
+    tight = (layer.lengths <= 0).any(axis=1)
+    if tight.any():
+        raise FoamError(Finding(
+            "tighter-than-thickness", ERROR,
+            "The surface bends more tightly here than the foam is thick.",
+            "Choose a thinner stock, smooth this place, or mark a trench or a seam along the bend.",
+            faces=region.source_face[tight]))
+    edges = len(np.unique(mesh.half_edges(region.faces)[2]))
+    euler = len(region.vertices) - edges + len(region.faces)
+    if euler + len(region.loops) != 2:
+        raise FoamError(handle_finding(region))

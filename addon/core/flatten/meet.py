@@ -1,0 +1,85 @@
+"""Mates that meet: which pieces must be solved together, and what must be eased.
+
+Every piece is first searched by itself with seams at their rest length, so its mates
+meet. Where that asks more than the foam takes although the piece alone could be formed,
+it and its neighbours look for common seam lengths that suit all. Where there are none,
+its seams come out longer or shorter than their mates: the maker eases the difference.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from .. import mesh
+from ..model import Ease
+from .draft import Draft
+from .together import common_lengths
+
+UNSEEN, UNSEEN_SHARE = 0.3, 1e-3  # mm, or share of its length: a difference not worth a word
+NEARLY = 0.97  # utilisation at which a search for common lengths may end
+
+
+def meet(drafts: Sequence[Draft]) -> tuple[list[Draft], list[Ease]]:
+    """The drafts of a cut with seam lengths common to mates, and what must be eased."""
+    drafts = [d.loosened() if d.heated.u > 1 else d for d in drafts]
+    stuck = [k for k, d in enumerate(drafts)
+             if d.loose is not None and d.heated.u > 1 >= d.loose.u]
+    for group in _groups(drafts, stuck):
+        _solve_together(drafts, group, set(stuck))
+    return drafts, _easing(drafts)
+
+
+def _groups(drafts: Sequence[Draft], stuck: Sequence[int]) -> list[list[int]]:
+    """Stuck pieces with all their neighbours, those that hang together in one group."""
+    of_seam = defaultdict(set)
+    for k, draft in enumerate(drafts):
+        for seam, *_ in draft.system.seams.parts:
+            of_seam[seam].add(k)
+    links = [(k, other) for pieces in of_seam.values() for k in pieces & set(stuck)
+             for other in pieces]
+    _, label = mesh.components(len(drafts), np.array(links or np.empty((0, 2))))
+    groups = defaultdict(list)
+    for k, name in enumerate(label):
+        groups[name].append(k)
+    return [g for g in groups.values() if set(g) & set(stuck)]
+
+
+def _solve_together(drafts: list[Draft], group: list[int], stuck: set[int]) -> None:
+    """Replace the drafts of a group by ones with common seam lengths; else ease the stuck."""
+    members = [drafts[k] for k in group]
+    lengths, u = common_lengths([d.system for d in members], [d.heated.points for d in members],
+                                [d.stock.heated for d in members], NEARLY)
+    if u <= 1:
+        found = [d.with_lengths(wanted) for d, wanted in zip(members, lengths, strict=True)]
+        if all(d.heated.u <= 1 for d in found):
+            drafts[:] = [found[group.index(k)] if k in group else d
+                         for k, d in enumerate(drafts)]
+            return
+    for k in set(group) & stuck:
+        drafts[k] = replace(drafts[k], eased=True)
+
+
+def _easing(drafts: Sequence[Draft]) -> list[Ease]:
+    """Every part of a seam that some eased piece leaves longer or shorter than its mate."""
+    if not any(d.eased for d in drafts):
+        return []
+    sides: dict[tuple[int, int], dict[bool, tuple]] = defaultdict(dict)
+    for draft in drafts:
+        seams = draft.system.seams
+        points = draft.loose.points if draft.eased else draft.heated.points
+        share = draft.system.interval_lengths(draft.system.along @ points)
+        for k, (seam, part, border) in enumerate(seams.parts):
+            own = seams.interval == k
+            length = draft.layer.contact[border] * seams.lengths[own].sum()
+            place = seams.place[own]
+            sides[seam, part][draft.region.borders[border].forward] = (
+                share[k] * length, length, place.min(), place.max() + 1)
+    found = [(seam, both[True], both[False])
+             for (seam, _), both in sorted(sides.items()) if len(both) == 2]
+    return [Ease(int(seam), int(first), int(last), float(left - right[0]), float(length))
+            for seam, (left, length, first, last), right in found
+            if abs(left - right[0]) > max(UNSEEN, UNSEEN_SHARE * length)]
