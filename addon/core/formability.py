@@ -114,8 +114,16 @@ def _measure(verdict: Verdict, stock: Stock) -> str:
         return (f"Its tightest bend has an inside radius of {verdict.radius:.0f} mm; "
                 f"{stock.name} is taken to stand {stock.cold.radius * t:.0f} mm cold and "
                 f"{stock.heated.radius * t:.0f} mm heated.")
-    return (f"It takes {verdict.cold:.2f} times what {stock.name} is taken to stand cold and "
+    text = (f"It takes {verdict.cold:.2f} times what {stock.name} is taken to stand cold and "
             f"{verdict.heated:.2f} times what it stands heated.")
+    if verdict.heated <= 1:
+        return text
+    if verdict.bound > 1:
+        return f"{text} However it is laid flat, it takes at least {verdict.bound:.2f} heated."
+    if verdict.heated_bound > 1:
+        return (f"{text} Laid flat in any way near the best one found, it takes at least "
+                f"{verdict.heated_bound:.2f} heated.")
+    return text
 
 
 def _sagitta(region: Region, layer: Layer) -> float:

@@ -61,8 +61,9 @@ def _seam_work(system: System, seams: np.ndarray, pull: np.ndarray) -> float:
     along = (np.conj(seams) * pull).real / np.maximum(np.abs(seams), 1e-300)
     strongest = np.full(system.seams.count, -np.inf)
     np.maximum.at(strongest, system.seams.interval, along)
-    weight = np.bincount(system.seams.interval, system.seam_pull, system.seams.count)
-    return float(strongest @ weight)
+    weight = np.bincount(system.seams.interval, system.seam_pull * np.abs(seams),
+                         system.seams.count)
+    return 2 * float(strongest @ weight)
 
 
 def ratio_bound(system: System, points: np.ndarray, rim: np.ndarray) -> float:

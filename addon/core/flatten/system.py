@@ -15,7 +15,7 @@ from ..stock import Limits
 if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
 
-INTERVAL = 60.0  # mm of a seam whose total length is kept
+INTERVAL = 12.0  # mm of a seam whose total length is kept: well below the spacing of notches
 SEAM_WEIGHT = 4.0  # pull of the seam lengths against the stretch of the faces
 SHARE = 0.01  # of a piece may leave the foam's band, but no more than t x t in one place
 
