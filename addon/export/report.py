@@ -72,7 +72,8 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "stock": _stock(s.stock), "face": s.side, "scale": _number(s.scale),
         "seam_angle": None if s.seam_angle is None else _degrees(s.seam_angle),
         "web": _number(s.web), "score_depth": _number(s.score_depth),
-        "notch_spacing": _number(s.notch_spacing), "fairing": _number(s.fairing), "paper": s.paper, "only": s.only,
+        "notch_spacing": _number(s.notch_spacing), "fairing": _number(s.fairing),
+        "paper": s.paper, "only": s.only,
         "seed": s.seed,
     }
 
