@@ -22,8 +22,9 @@ class Draft:
     """A region with its linear system and the best maps found, cold and heated.
 
     wanted: length of each seam interval in units of its rest length. loose: the best map
-    for the heated foam whose seams keep no length, searched only where heated asks too much.
-    eased: the loose map is the one to cut, and its seams are eased to their mates.
+    for the heated foam whose seams keep no length, searched only where the seams' lengths
+    may be what asks too much. eased: the loose map is the one to cut, and its seams are
+    eased to their mates.
     """
 
     region: Region
@@ -70,13 +71,24 @@ class Draft:
                               self.heated.points, wanted)
 
     def loosened(self) -> Draft:
-        """With the best map for the heated foam whose seams keep no length."""
+        """With the best map whose seams keep no length, if the foam is asked too much cold."""
+        if self.cold.u <= 1:
+            return self
         if not self.system.seams.count:
             return replace(self, loose=self.heated)
         system = System(self.region.faces, self.layer.lengths, len(self.region.vertices),
                         no_seams(self.region), self.system.spot)
         loose = least_utilisation(system, self.heated.points, self.stock.heated, prove=True)
         return replace(self, loose=loose)
+
+    def loose_cold(self) -> float:
+        """Utilisation of the cold foam by the loose map: a map without seams may be scaled,
+        so the one best for the heated foam is best for the cold foam too."""
+        limits, u = self.stock.heated, self.loose.u
+        if not np.isfinite(u):
+            return u
+        ratio = (1 + limits.stretch * u) / (1 - limits.compress * u)
+        return utilisation_of_ratio(ratio, self.stock.cold)
 
     def flat(self) -> Flat:
         """The flat piece to cut: shaped cold where the foam takes that, else heated."""
@@ -89,11 +101,14 @@ class Draft:
             heated = self.loose
         points = chosen.points
         cold = min(self.cold.u, self.system.utilisation(points, self.stock.cold))
+        sure = self._certified(self.cold)
+        if self.loose is not None:  # the certificate holds for seams that keep their length
+            cold, sure = min(cold, self.loose_cold()), 0.0
         bound = 0.0
         if heated.u > 1:
             bound = utilisation_of_ratio(self._ratio_bound(heated.points), self.stock.heated)
         return Flat(np.stack([points.real, points.imag], axis=1), self.system.stretch(points),
-                    Demand(cold, self._certified(self.cold)),
+                    Demand(cold, sure),
                     Demand(heated.u, self._certified(heated), bound))
 
     def _certified(self, solution: Solution) -> float:

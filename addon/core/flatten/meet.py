@@ -4,18 +4,21 @@ Every piece is first searched by itself with seams at their rest length, so its 
 meet. Where that asks more than the foam takes although the piece alone could be formed,
 it and its neighbours look for common seam lengths that suit all. Where there are none,
 its seams come out longer or shorter than their mates: the maker eases the difference.
+The same is tried for pieces that would bend cold but for their seams; where it fails
+they are heated.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from .. import mesh
 from ..model import Ease
+from ..stock import Limits
 from .draft import Draft
 from .together import common_lengths
 
@@ -25,42 +28,53 @@ NEARLY = 0.97  # utilisation at which a search for common lengths may end
 
 def meet(drafts: Sequence[Draft]) -> tuple[list[Draft], list[Ease]]:
     """The drafts of a cut with seam lengths common to mates, and what must be eased."""
-    drafts = [d.loosened() if d.heated.u > 1 else d for d in drafts]
-    stuck = [k for k, d in enumerate(drafts)
-             if d.loose is not None and d.heated.u > 1 >= d.loose.u]
+    drafts = [d.loosened() for d in drafts]
+    stuck = {k for k, d in enumerate(drafts) if d.loose and d.heated.u > 1 >= d.loose.u}
     for group in _groups(drafts, stuck):
-        _solve_together(drafts, group, set(stuck))
+        if not _solve_together(drafts, group, {k: drafts[k].stock.heated for k in group}):
+            for k in set(group) & stuck:
+                drafts[k] = replace(drafts[k], eased=True)
+    stuck = {k for k, d in enumerate(drafts)
+             if d.loose and not d.eased and d.cold.u > 1 >= d.loose_cold()}
+    for group in _groups(drafts, stuck):
+        _solve_together(drafts, group, {
+            k: drafts[k].stock.cold if k in stuck or drafts[k].cold.u <= 1
+            else drafts[k].stock.heated for k in group})
     return drafts, _easing(drafts)
 
 
-def _groups(drafts: Sequence[Draft], stuck: Sequence[int]) -> list[list[int]]:
+def _groups(drafts: Sequence[Draft], stuck: set[int]) -> list[list[int]]:
     """Stuck pieces with all their neighbours, those that hang together in one group."""
     of_seam = defaultdict(set)
     for k, draft in enumerate(drafts):
         for seam, *_ in draft.system.seams.parts:
             of_seam[seam].add(k)
-    links = [(k, other) for pieces in of_seam.values() for k in pieces & set(stuck)
+    links = [(k, other) for pieces in of_seam.values() for k in pieces & stuck
              for other in pieces]
     _, label = mesh.components(len(drafts), np.array(links or np.empty((0, 2))))
     groups = defaultdict(list)
     for k, name in enumerate(label):
-        groups[name].append(k)
-    return [g for g in groups.values() if set(g) & set(stuck)]
+        if not drafts[k].eased:
+            groups[name].append(k)
+    return [g for g in groups.values() if set(g) & stuck]
 
 
-def _solve_together(drafts: list[Draft], group: list[int], stuck: set[int]) -> None:
-    """Replace the drafts of a group by ones with common seam lengths; else ease the stuck."""
+def _solve_together(drafts: list[Draft], group: list[int], limits: Mapping[int, Limits]) -> bool:
+    """Replace the drafts of a group by ones with common seam lengths, if such are found with
+    which every piece stays within its limits."""
     members = [drafts[k] for k in group]
-    lengths, u = common_lengths([d.system for d in members], [d.heated.points for d in members],
-                                [d.stock.heated for d in members], NEARLY)
-    if u <= 1:
-        found = [d.with_lengths(wanted) for d, wanted in zip(members, lengths, strict=True)]
-        if all(d.heated.u <= 1 for d in found):
-            drafts[:] = [found[group.index(k)] if k in group else d
-                         for k, d in enumerate(drafts)]
-            return
-    for k in set(group) & stuck:
-        drafts[k] = replace(drafts[k], eased=True)
+    lengths, u = common_lengths(
+        [d.system for d in members], [d.heated.points for d in members],
+        [limits[k] for k in group], [d.wanted for d in members], NEARLY)
+    if u > 1:
+        return False
+    found = [d.with_lengths(wanted) for d, wanted in zip(members, lengths, strict=True)]
+    for k, draft in zip(group, found, strict=True):
+        if (draft.cold if limits[k] == draft.stock.cold else draft.heated).u > 1:
+            return False
+    for k, draft in zip(group, found, strict=True):
+        drafts[k] = draft
+    return True
 
 
 def _easing(drafts: Sequence[Draft]) -> list[Ease]:

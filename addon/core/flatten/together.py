@@ -27,13 +27,13 @@ from .system import System
 
 
 def common_lengths(systems: Sequence[System], starts: Sequence[np.ndarray],
-                   limits: Sequence[Limits], enough: float = 0.97, steps: int = 240
-                   ) -> tuple[list[np.ndarray], float]:
+                   limits: Sequence[Limits], held: Sequence[np.ndarray], enough: float = 0.97,
+                   steps: int = 240) -> tuple[list[np.ndarray], float]:
     """Lengths of the seam intervals of each system, in units of rest, that suit all of them.
 
     Also the utilisation that they ask of the hardest piece. Intervals whose mate is not
-    among the systems keep their rest length. The search ends early once every piece needs
-    at most `enough`.
+    among the systems have the length in `held`. The search ends early once every piece
+    needs at most `enough`.
     """
     bands = [Band(*each) for each in zip(systems, starts, limits, strict=True)]
     share = np.array([s.area.sum() for s in systems])
@@ -46,7 +46,7 @@ def common_lengths(systems: Sequence[System], starts: Sequence[np.ndarray],
     spared = float(share @ [spared_share(s) for s in systems])
     mate, stiff = _mates(systems, share)
     u = float(max(b.u for b in bands))
-    best, best_u = [np.ones(s.seams.count) for s in systems], np.inf
+    best, best_u = list(held), np.inf
     for step in range(1, steps + 1):
         reach = [b.reach() for b in bands]
         push = price * float(np.mean(compress + stretch)) / 2
@@ -55,7 +55,7 @@ def common_lengths(systems: Sequence[System], starts: Sequence[np.ndarray],
                         weight, u, compress, stretch, push, price / spared)
         now = np.concatenate([s.interval_lengths(r[2])
                               for s, r in zip(systems, reach, strict=True)])
-        wanted = _split(systems, _agreed(now, mate, stiff))
+        wanted = _split(systems, _agreed(now, mate, stiff, np.concatenate(held)))
         for band, system, r, lengths in zip(bands, systems, reach, wanted, strict=True):
             band.advance(u, with_lengths(system, r[2], lengths), price / spared)
         cheaper = CHEAPER.get(step, 1.0)
@@ -89,11 +89,12 @@ def _mates(systems: Sequence[System], share: np.ndarray) -> tuple[np.ndarray, np
     return mate, stiff
 
 
-def _agreed(now: np.ndarray, mate: np.ndarray, stiff: np.ndarray) -> np.ndarray:
-    """Interval lengths on which mates agree, each giving way by its stiffness; else 1."""
+def _agreed(now: np.ndarray, mate: np.ndarray, stiff: np.ndarray, held: np.ndarray
+            ) -> np.ndarray:
+    """Interval lengths on which mates agree, each giving way by its stiffness; else `held`."""
     other = np.maximum(mate, 0)
     mean = (stiff * now + stiff[other] * now[other]) / (stiff + stiff[other])
-    return np.where(mate >= 0, mean, 1.0)
+    return np.where(mate >= 0, mean, held)
 
 
 def _split(systems: Sequence[System], values: np.ndarray) -> list[np.ndarray]:
