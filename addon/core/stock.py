@@ -19,16 +19,22 @@ import numpy as np
 from .errors import ERROR, Finding, FoamError
 
 DEFAULT = "eva-10"  # short name of the foam most suits are made of
+LEAST = 1e-3  # of its length: stretch that nobody could hold a foam to, nor measure
 
 
 @dataclass(frozen=True)
 class Limits:
     """What the foam takes in one state. compress and stretch: fractions of length
-    (0.05 is 5 %); radius: smallest inside radius of a bend, in thicknesses."""
+    (0.05 is 5 %), at least LEAST: a foam said to take none is held to that; radius:
+    smallest inside radius of a bend, in thicknesses."""
 
     compress: float
     stretch: float
     radius: float
+
+    def __post_init__(self):
+        for name in ("compress", "stretch"):
+            object.__setattr__(self, name, max(getattr(self, name), LEAST))
 
     def utilisation(self, sigma: np.ndarray) -> np.ndarray:
         """Utilisation (m,) of faces with singular values sigma (m, 2), larger first, of the
