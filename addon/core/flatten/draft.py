@@ -97,7 +97,7 @@ class Draft:
         else:
             chosen = self.cold if self.cold.u <= 1 else self.heated
         heated = self.heated
-        if self.loose is not None and (self.eased or self.loose.u < heated.u):
+        if self.eased or (self.loose is not None and self.loose.u < heated.u and heated.u > 1):
             heated = self.loose
         points = chosen.points
         cold = min(self.cold.u, self.system.utilisation(points, self.stock.cold))
