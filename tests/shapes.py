@@ -121,3 +121,42 @@ def sculpt(shape, seams=(), trenches=(), **more) -> Sculpt:
     trenches = np.asarray(trenches, dtype=int).reshape(-1, 2)
     return Sculpt.plain(*shape, np.concatenate([seams, trenches]),
                         [SEAM] * len(seams) + [TRENCH] * len(trenches), **more)
+
+
+MESHINGS = ("regular", "jittered", "random")
+
+
+def disc(meshing: str, rings: int, seed: int = 1) -> tuple[np.ndarray, np.ndarray]:
+    """The unit disc in the plane, with points (n, 2) and triangles, in one of MESHINGS.
+
+    All have the same rim of 6 `rings` points. Inside, the points stand in rings, or are moved
+    from there by up to a quarter of the spacing, or are thrown at random, no nearer to each
+    other than half of it; the last two are Delaunay triangulations.
+    """
+    from scipy.spatial import Delaunay, cKDTree
+
+    points, faces = cap(1.0, 1.0, rings)
+    ring = np.hypot(points[:, 0], points[:, 1])
+    flat = points[:, :2] * (np.arccos(points[:, 2]) / np.maximum(ring, 1e-9))[:, None]
+    if meshing == "regular":
+        return flat, faces
+    rng = np.random.default_rng(seed)
+    inner, rim = flat[: -6 * rings], flat[-6 * rings :]
+    if meshing == "jittered":
+        inner = inner + rng.uniform(-0.25, 0.25, inner.shape) / rings
+    else:
+        tried = rng.uniform(-1, 1, (20 * len(inner), 2))
+        tried = tried[np.hypot(*tried.T) < 1 - 0.6 / rings]
+        alone = np.ones(len(tried), dtype=bool)
+        for i, j in sorted(cKDTree(tried).query_pairs(0.5 / rings)):  # the first comer stays
+            alone[j] &= not alone[i]
+        inner = tried[alone][: len(inner)]
+    flat = np.concatenate([inner, rim])
+    return flat, Delaunay(flat).simplices  # wound counter-clockwise in the plane
+
+
+def raised(f, plane) -> tuple[np.ndarray, np.ndarray]:
+    """The surface f(x, y) -> (x, y, z) on a triangulated part of the plane."""
+    points, faces = plane
+    x, y, z = np.broadcast_arrays(*f(*points.T))
+    return np.stack([x, y, z], axis=1), faces
