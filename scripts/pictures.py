@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
-"""Make the pictures of README.md from the example suit.
+"""Make the pictures of README.md, from the example suit, and of docs/geometry.md.
 
     python3 scripts/pictures.py
 
 The sculpt is rendered by Blender; the pages are those that the command writes for the suit, turned
-into pictures by `pdftoppm`, which comes with poppler. All pictures are replaced, or none.
+into pictures by `pdftoppm`, which comes with poppler; `geometry_pictures` draws the others. All
+pictures are replaced, or none.
 """
 
 import sys
@@ -67,6 +68,7 @@ def save(picture, path: Path) -> None:
 def draw(results: Path) -> None:
     """Make all pictures; runs inside the environment, which has Blender and Pillow."""
     sys.path.insert(0, str(environment.ROOT))
+    import geometry_pictures
     from PIL import Image
 
     from example_scenes.render_pictures import suit
@@ -79,6 +81,7 @@ def draw(results: Path) -> None:
     for name, (document, numbers) in PAGES.items():
         shown = [page(results / document, number, results) for number in numbers]
         save(side_by_side(shown), made / name)
+    geometry_pictures.draw(made)
     OUT.mkdir(parents=True, exist_ok=True)
     for path in sorted(made.iterdir()):
         os.replace(path, OUT / path.name)
