@@ -234,8 +234,15 @@ def largest_but(values: np.ndarray, area: np.ndarray, spared: float) -> float:
 
 def largest_but_spots(values: np.ndarray, area: np.ndarray, faces: np.ndarray, spared: float,
                       spot: float) -> float:
-    """Largest of the faces' values once the largest ones are left out: together at most
-    `spared` in area, and at most `spot` in one place (faces that hang together at vertices)."""
+    """Largest of the faces' values once the `spots` are left out; 0 when all are."""
+    left = np.delete(values, spots(values, area, faces, spared, spot))
+    return float(left.max()) if len(left) else 0.0
+
+
+def spots(values: np.ndarray, area: np.ndarray, faces: np.ndarray, spared: float, spot: float
+          ) -> np.ndarray:
+    """The faces (k,) of the largest values that are together at most `spared` in area, and at
+    most `spot` in one place (faces that hang together at vertices)."""
     order = np.argsort(-values, kind="stable")
     total = np.cumsum(area[order])
     # Leaving out the k largest is allowed for k = 0, and if for some k, for every smaller one.
@@ -246,7 +253,7 @@ def largest_but_spots(values: np.ndarray, area: np.ndarray, faces: np.ndarray, s
             low = k
         else:
             high = k - 1
-    return float(values[order[low]]) if low < len(order) else 0.0
+    return order[:low]
 
 
 def _largest_patch(faces: np.ndarray, area: np.ndarray) -> float:

@@ -11,8 +11,9 @@ the epigraph form: u is an unknown beside the map, and every step
   solves one linear system with a factor made once.
 
 The multiplier of a face is capped, so that faces worth less than a share `spared` of
-the area may leave the band: a few bad triangles decide nothing. What the multipliers
-push against each other is a certificate: see `bounds`.
+the area may leave the band: a few bad triangles decide nothing. In long searches those
+that are spared are let go, lest one that is far out pulls its neighbours with it. What the
+multipliers push against each other is a certificate: see `bounds`.
 """
 
 from __future__ import annotations
@@ -32,6 +33,8 @@ CHECK = 10  # steps between looks at the result
 CLOSE, CLOSE_CALL = 0.01, 0.003  # relative error at which to stop; the same near u = 1
 PROVEN = 0.98  # share of a utilisation above 1 that its certificate should reach
 FINE = 1e-3  # utilisation nobody can measure
+LET_GO = (90, 150, 210)  # steps at which the faces that are spared are let go
+LOOSE = 0.05  # of the cap on their multipliers stays, lest they turn over
 MET = 5e-4  # relative error of a seam interval that counts as met
 
 
@@ -73,8 +76,9 @@ class Band:
         self.drawn = RELAX * along + (1 - RELAX) * self.kept + self.seam_dual
         return *self.system.singular(self.moved), self.drawn
 
-    def advance(self, u: float, kept: np.ndarray, spare: float) -> None:
-        """One step with band u and seam edges kept (k,). spare: how far a face may stay out."""
+    def advance(self, u: float, kept: np.ndarray, spare: float | np.ndarray) -> None:
+        """One step with band u and seam edges kept (k,). spare: how far a face may stay out,
+        a number or (m,)."""
         upper, lower = self.system.singular(self.moved)
         low, high = edges_of(self.limits, u)
         s1 = np.maximum(np.clip(upper, low, high), upper - spare)
@@ -111,19 +115,26 @@ def least_utilisation(system: System, points: np.ndarray, limits: Limits,
     wanted = np.ones(system.seams.count) if wanted is None else wanted
     band = Band(system, points, limits)
     best = Solution(points, system.utilisation(points, limits), 0.0)
-    best_worth = last = np.inf
+    best_worth = best.u + 10 * max(unmet(system, points, wanted) - MET, 0.0) / limits.stretch
+    last = np.inf
+    held, worth_held = np.ones(len(system.faces)), np.inf
     if best.u < FINE and unmet(system, points, wanted) < MET / 10:
         return best
     spared = spared_share(system)
     certified = 0.0
     for step in range(1, steps + 1):
         upper, lower, seams = band.reach()
-        spare = band.price / spared
+        spare = band.price / spared * held
         push = band.price * (limits.compress + limits.stretch) / 2
         u = choose_band(upper, lower, system.weight, band.u, limits.compress, limits.stretch,
                         push, spare)
         band.advance(u, with_lengths(system, seams, wanted), spare)
         band.cheapen(CHEAPER.get(step, 1.0))
+        if step in LET_GO:
+            held[:] = 1.0
+            if best_worth < worth_held:  # else letting go has not helped
+                held[system.spots(band.points, limits)] = LOOSE
+                worth_held = best_worth
         if step % CHECK and step != steps:
             continue
         found, certified = system.utilisation(band.points, limits), band.certificate()
@@ -152,10 +163,11 @@ def spared_share(system: System) -> float:
 
 
 def choose_band(upper: np.ndarray, lower: np.ndarray, w: np.ndarray, u: float,
-                c: float | np.ndarray, s: float | np.ndarray, push: float, spare: float) -> float:
+                c: float | np.ndarray, s: float | np.ndarray, push: float,
+                spare: float | np.ndarray) -> float:
     """The utilisation at which the faces' excess over the band just costs `push` (Newton).
 
-    upper, lower, w (m,); c, s: limits of compression and stretch, numbers or (m,).
+    upper, lower, w (m,); c, s: limits of compression and stretch, and spare: numbers or (m,).
     """
     most = 0.95 / np.max(c)  # beyond this the foam would be pressed to nothing
     for _ in range(12):

@@ -136,6 +136,11 @@ class System:
         return mesh.largest_but_spots(limits.utilisation(sigma), self.area, self.faces,
                                       SHARE * self.area.sum(), self.spot)
 
+    def spots(self, points: np.ndarray, limits: Limits) -> np.ndarray:
+        """The faces (k,) of a map that `utilisation` spares."""
+        return mesh.spots(limits.utilisation(self.stretch(points)), self.area, self.faces,
+                          SHARE * self.area.sum(), self.spot)
+
     def stretch(self, points: np.ndarray) -> np.ndarray:
         """Singular values (m, 2) of the forming map flat -> layer, larger first."""
         upper, lower = self.singular(self.gradient @ points)
