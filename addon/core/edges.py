@@ -76,34 +76,37 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
     folds = tuple(_fold(fair.border_map(region, line) @ points, line.kind, fold,
                         stock.thickness, web, score)
                   for line, fold in zip(region.lines, layer.line_folds, strict=True))
-    area = sum(abs(signed_area(r)) * (1 if i == 0 else -1) for i, r in enumerate(rings["cut"]))
-    return Outline(rings[FRONT], rings[BACK], rings["cut"], tuple(edges), folds, float(area))
+    return Outline(rings[FRONT], rings[BACK], rings["cut"], tuple(edges), folds,
+                   ring_area(rings["cut"]))
 
 
 def findings(shape: Outline, region: Region, code: str) -> list[Finding]:
     """Overlapping outlines."""
     found = []
-    if _overlaps(shape):
+    # The cut outline alone would hide a small overlap: it is freed of small loops.
+    line = tuple(np.concatenate([shape.edges[b].points[:-1] for b in loop])
+                 for loop in region.loops)
+    if _overlaps(shape.cut) or _overlaps(line):
         found.append(Finding(
             "overlaps-itself", ERROR, "The flat piece overlaps itself.",
             "Mark a seam that divides it.", faces=region.source_face, piece=code))
     return found
 
 
-def _overlaps(shape: Outline) -> bool:
-    """Does the cut outline cover some place twice, or turn over?
+def _overlaps(rings: tuple[np.ndarray, ...]) -> bool:
+    """Do the rings of a piece, the outer one first, cover some place twice, or turn over?
 
-    Where it does, the area its rings go round differs from the area inside an odd
-    number of times. Rings that only touch in a point overlap nothing.
+    Where they do, the area they go round differs from the area inside an odd number of
+    times. Rings that only touch in a point overlap nothing.
     """
     from shapely import make_valid
     from shapely.geometry import LinearRing, Polygon
 
-    body = Polygon(shape.cut[0], shape.cut[1:])
-    if not LinearRing(shape.cut[0]).is_ccw:
+    body = Polygon(rings[0], rings[1:])
+    if not LinearRing(rings[0]).is_ccw:
         return True
     return not body.is_valid and (
-        abs(make_valid(body).area - shape.area) > TOUCHING * body.length)
+        abs(make_valid(body).area - ring_area(rings)) > TOUCHING * body.length)
 
 
 # --- curves ------------------------------------------------------------------
@@ -155,9 +158,15 @@ def outward(curve: np.ndarray) -> np.ndarray:
 
 
 def signed_area(ring: np.ndarray) -> float:
-    """Shoelace area of a closed ring (k, 2), counter-clockwise positive."""
+    """Shoelace area, sum (x_i y_i+1 - y_i x_i+1) / 2, of a closed ring (k, 2),
+    counter-clockwise positive."""
     x, y = ring.T
     return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+
+
+def ring_area(rings: tuple[np.ndarray, ...]) -> float:
+    """Area within the first ring, less that of the others, its holes."""
+    return abs(signed_area(rings[0])) - sum(abs(signed_area(ring)) for ring in rings[1:])
 
 
 def _ring(curves: list[np.ndarray], offsets: list[np.ndarray]) -> np.ndarray:
@@ -180,7 +189,10 @@ def _turns(curve: np.ndarray) -> bool:
 
 
 def _meet(curve, offset, moved, next_curve, next_offset, next_moved, same):
-    """Extend or trim two neighbouring offset curves to the corner in which they meet."""
+    """Extend or trim two neighbouring offset curves to the corner in which they meet.
+
+    It lies at corner + x with n1 . x = offset and n2 . x = next offset (Cramer's rule).
+    """
     corner = curve[-1]
     n1 = _end_normal(curve[-2:])
     n2 = _end_normal(next_curve[:2])
@@ -242,6 +254,8 @@ def _untangled(ring: np.ndarray) -> np.ndarray:
 
 
 def _fold(path, kind, fold, thickness, web, score) -> Fold:
+    """A trench of depth d = t - web closes at the fold f if its mouth is 2 d tan(f/2)
+    (derived), or a score line, which has no mouth."""
     curve, carried = smooth(path, fold[:, None], bool(np.allclose(path[0], path[-1])))
     if kind != TRENCH:
         return Fold(curve, carried[:, 0], kind, FRONT, score * thickness, 0.0)

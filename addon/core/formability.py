@@ -127,6 +127,7 @@ def _measure(verdict: Verdict, stock: Stock) -> str:
 
 
 def _sagitta(region: Region, layer: Layer) -> float:
-    """Rise of the most curved place over the width of the piece, mm."""
+    """Rise of the most curved place over the width of the piece, mm: w^2 / 8 R, the sagitta of
+    a shallow arc."""
     width = np.linalg.norm(np.ptp(region.vertices, axis=0))
     return float(np.quantile(np.abs(layer.curvature), 0.99) * width**2 / 8)

@@ -6,7 +6,10 @@ import numpy as np
 
 
 def face_normals(vertices: np.ndarray, faces: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Unit normals (m, 3) and areas (m,). Faces without area get a zero normal."""
+    """Unit normals (m, 3) and areas (m,), of (b - a) x (c - a), which is twice the area long.
+
+    Faces without area get a zero normal.
+    """
     a, b, c = (vertices[faces[:, i]] for i in range(3))
     cross = np.cross(b - a, c - a)
     double = np.linalg.norm(cross, axis=1)
@@ -14,7 +17,8 @@ def face_normals(vertices: np.ndarray, faces: np.ndarray) -> tuple[np.ndarray, n
 
 
 def corner_angles(vertices: np.ndarray, faces: np.ndarray) -> np.ndarray:
-    """Angle (m, 3) at each corner of each face, radians."""
+    """Angle (m, 3) at each corner of each face, radians: atan2(|u x v|, u . v) of the sides u, v,
+    which keeps its digits at small and flat angles, unlike the arc cosine."""
     angles = np.empty(faces.shape)
     for i in range(3):
         p = vertices[faces[:, i]]
@@ -25,7 +29,8 @@ def corner_angles(vertices: np.ndarray, faces: np.ndarray) -> np.ndarray:
 
 
 def vertex_normals(vertices: np.ndarray, faces: np.ndarray, count: int | None = None) -> np.ndarray:
-    """Angle-weighted unit normals (n, 3)."""
+    """Angle-weighted unit normals (n, 3): sum of angle * face normal, which does not depend on
+    how a flat face is triangulated (Thuermer and Wuethrich 1998)."""
     normals, _ = face_normals(vertices, faces)
     angles = corner_angles(vertices, faces)
     count = len(vertices) if count is None else count

@@ -73,7 +73,8 @@ def faired_lengths(region: Region, lengths: np.ndarray, border: Border) -> np.nd
 
 def _squared(part: np.ndarray, lengths: np.ndarray) -> np.ndarray:
     """Squared length (k,) of vectors with barycentric coordinates (k, 3), which sum to 0, in
-    triangles with lengths (k, 3) opposite their corners."""
+    triangles with lengths (k, 3) opposite their corners: -(a^2 y z + b^2 z x + c^2 x y)
+    (barycentric distance formula)."""
     products = np.roll(part, -1, axis=1) * np.roll(part, -2, axis=1)
     return np.maximum(-(products * lengths**2).sum(axis=1), 0.0)
 

@@ -86,6 +86,10 @@ def seams_of(region: Region, layer: Layer) -> Seams:
 class System:
     """Gradients, weights and the factored normal matrix of one region.
 
+    On a face with corners z_i and opposite sides e_i, the hat function of corner i has the
+    gradient g_i = i e_i / (2 area), so the map f has p = sum f_i conj(g_i) / 2 and
+    q = sum f_i g_i / 2 (Wirtinger derivatives of a linear function).
+
     spot: area in mm2 that may leave the foam's band in one place.
     """
 
@@ -170,8 +174,9 @@ def _factor(matrix):
 def rest_triangles(lengths: np.ndarray) -> np.ndarray:
     """Corners (m, 3) in the complex plane of triangles with the given edge lengths.
 
-    lengths (m, 3) opposite each corner. A triangle whose lengths cannot close is
-    given the smallest height that keeps the arithmetic sound.
+    lengths (m, 3) opposite each corner: x = (b^2 + c^2 - a^2) / 2 c (law of cosines) and
+    y^2 = b^2 - x^2 of the third corner, with c on the real axis. A triangle whose lengths
+    cannot close is given the smallest height that keeps the arithmetic sound.
     """
     a, b, c = lengths.T
     x = (c**2 + b**2 - a**2) / (2 * c)

@@ -91,7 +91,10 @@ def _mates(systems: Sequence[System], share: np.ndarray) -> tuple[np.ndarray, np
 
 def _agreed(now: np.ndarray, mate: np.ndarray, stiff: np.ndarray, held: np.ndarray
             ) -> np.ndarray:
-    """Interval lengths on which mates agree, each giving way by its stiffness; else `held`."""
+    """Interval lengths on which mates agree, each giving way by its stiffness; else `held`.
+
+    x = (a x1 + b x2) / (a + b) minimises a (x - x1)^2 + b (x - x2)^2.
+    """
     other = np.maximum(mate, 0)
     mean = (stiff * now + stiff[other] * now[other]) / (stiff + stiff[other])
     return np.where(mate >= 0, mean, held)

@@ -15,7 +15,9 @@ from .surface import Surface
 def fold_angle(tangent: np.ndarray, normal: np.ndarray, other: np.ndarray) -> np.ndarray:
     """Signed fold (k,) from one side's normals to the other's, seen from the one side.
 
-    tangent (k, 3) runs with the side's foam on its left. Convex folds are positive.
+    tangent (k, 3) runs with the side's foam on its left. Convex folds are positive:
+    atan2(o . n', n . n') with n, n' square to the tangent T and o = T x n, which points away
+    from the foam (derived).
     """
     tangent = tangent / np.maximum(np.linalg.norm(tangent, axis=1), 1e-300)[:, None]
     flat = lambda n: n - np.einsum("ij,ij->i", n, tangent)[:, None] * tangent  # noqa: E731

@@ -1,10 +1,10 @@
 """The smooth surface behind a sculpt's facets: normals, curvature, and what is only noise.
 
-A quadric is fitted by least squares to each small patch of the mesh. Patches are cells of
-the foam's own scale, or single vertices with two rings round them where the mesh is
-coarser. Where the fit says that noise hides the curvature, wider cells are tried and kept
-if they fit as well: noise averages out over a wider patch, a real shape fits it worse.
-Patches grow along the mesh only, so never across a seam, a trench or a rim.
+A quadric is fitted by least squares to each small patch of the mesh (jets of order 2, Cazals
+and Pouget 2005). Patches are cells of the foam's own scale, or single vertices with two rings
+round them where the mesh is coarser. Where the fit says that noise hides the curvature, wider
+cells are tried and kept if they fit as well: noise averages out over a wider patch, a real
+shape fits it worse. Patches grow along the mesh only, so never across a seam, a trench or a rim.
 """
 
 from __future__ import annotations
@@ -147,7 +147,10 @@ def _fit(points: np.ndarray, normals: np.ndarray, links: np.ndarray, size: float
 
     In a frame at the patch, z up its normal, z - m z^2 / 2 = a + b x + c y + d x2 + e x y
     + f y2 is fitted. The term m z^2 / 2, with m = (k1^3 + k2^3) / (k1^2 + k2^2) from a first
-    fit without it, is what a sphere and a cylinder have beyond their osculating paraboloid.
+    fit without it, is what a sphere and a cylinder have beyond their osculating paraboloid
+    (derived: on a sphere of curvature k, z - k z^2 / 2 = k (x^2 + y^2) / 2 exactly).
+    Principal curvatures are -((d + f) +- sqrt((d - f)^2 + e^2)) in the frame turned to the
+    fitted normal; error^2 = var(2 d) + var(2 f) of the least squares.
     Patches about a single vertex go through it (a = 0).
     """
     patches = _patches(points, links, size, wanted)

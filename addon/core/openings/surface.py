@@ -116,7 +116,7 @@ class Surface:
 
     @property
     def genus(self) -> int:
-        """Number of handles."""
+        """Number of handles g, of Euler's formula V - E + F = 2 - 2 g - loops."""
         euler = len(self.vertices) - len(self.edges) + len(self.faces)
         return (2 - euler - len(self.loops)) // 2
 

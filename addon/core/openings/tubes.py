@@ -37,7 +37,8 @@ def tube_cut(surface: Surface, give: float = GIVE) -> np.ndarray:
 
 def _turns(surface: Surface) -> list[float]:
     """By how much each rim turns, foam on its left: 2 pi round a flat disc, -2 pi round a
-    hole in it, 0 at the end of a tube."""
+    hole in it, 0 at the end of a tube. The sum of pi - inner angle over the rim is the
+    boundary's term in the theorem of Gauss and Bonnet."""
     angle = np.bincount(surface.faces.ravel(),
                         mesh.corner_angles(surface.vertices, surface.faces).ravel())
     return [float((np.pi - angle[rim]).sum()) for rim in surface.loops]

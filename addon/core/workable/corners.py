@@ -106,7 +106,8 @@ def mitre_gaps(normals: np.ndarray, depths: np.ndarray) -> np.ndarray:
 
 def mitre_ends(normals: np.ndarray, heights: np.ndarray) -> np.ndarray:
     """Where (k, 3) the two mitres of each piece meet, relative to the junction: the point that
-    the planes n x = height of a piece and both its neighbours share, NaN where they fix none."""
+    the planes n x = height of a piece and both its neighbours share (a 3 x 3 linear system;
+    derived), NaN where they fix none."""
     trio = lambda a: np.stack([np.roll(a, 1, axis=0), a, np.roll(a, -1, axis=0)], 1)  # noqa: E731
     planes, right = trio(normals), trio(heights)
     steady = np.linalg.svd(planes, compute_uv=False)[:, -1] > STEADY

@@ -101,7 +101,7 @@ def _narrow_parts(piece: Piece, width: float) -> list[Part]:
 
 def _mean_size(shape) -> tuple[float, float]:
     """Mean width and length of a strip, straight or bent: of the rectangle with the same area
-    and perimeter."""
+    A and perimeter P: length l = (P/2 + sqrt(P^2/4 - 4 A)) / 2, width A / l."""
     half = shape.length / 2
     length = (half + math.sqrt(max(half**2 - 4 * shape.area, 0.0))) / 2
     return shape.area / length, length

@@ -21,7 +21,8 @@ TOUCH = 0.01  # thicknesses by which mouths may overlap: rounding, not foam
 
 @dataclass(frozen=True, eq=False)
 class Trench:
-    """A trench with its points (k, 2), half its mouth (k,) and the place (k,) along it."""
+    """A trench with its points (k, 2), half its mouth (k,), d tan(f/2) for depth d and fold f,
+    and the place (k,) along it."""
 
     fold: Fold
     line: Line
