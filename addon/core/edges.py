@@ -84,7 +84,7 @@ def findings(shape: Outline, region: Region, code: str) -> list[Finding]:
     """Overlapping outlines."""
     found = []
     # The cut outline alone would hide a small overlap: it is freed of small loops.
-    line = tuple(np.concatenate([shape.edges[b].points[:-1] for b in loop])
+    line = tuple(np.concatenate([shape.edges[b].points for b in loop])
                  for loop in region.loops)
     if _overlaps(shape.cut) or _overlaps(line):
         found.append(Finding(

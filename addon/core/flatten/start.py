@@ -10,7 +10,11 @@ from .system import System, unit
 
 
 def start_of(system: System, region: Region) -> np.ndarray | None:
-    """A flattening without flipped faces to start from, or None."""
+    """A flattening without flipped faces to start from, or None.
+
+    Rather one in which no faces are wound twice round a vertex, as that would stay.
+    """
+    wound = None
     for first in (_conformal, _embedded):
         points = first(system, region)
         if points is None or not np.isfinite(points).all():
@@ -18,8 +22,24 @@ def start_of(system: System, region: Region) -> np.ndarray | None:
         for steps in (8, 0):
             candidate = as_rigid_as_possible(system, points, steps)
             if (system.singular(system.gradient @ candidate)[1] > 0).all():
-                return candidate
-    return None
+                if _winds_once(candidate, region):
+                    return candidate
+                wound = candidate if wound is None else wound
+    return wound
+
+
+def _winds_once(points: np.ndarray, region: Region) -> bool:
+    """Do the faces round each inner vertex fill one turn there, not two or more?
+
+    Thin faces can be wound several times round a vertex without one of them flipping.
+    """
+    corner = points[region.faces]
+    ahead, behind = np.roll(corner, -1, axis=1) - corner, np.roll(corner, 1, axis=1) - corner
+    turn = np.bincount(region.faces.ravel(), np.angle(behind * np.conj(ahead)).ravel(),
+                       minlength=len(points))
+    for border in region.borders:
+        turn[border.vertices] = 0.0
+    return bool((turn < 3 * np.pi).all())
 
 
 def _scaled(system: System, points):
