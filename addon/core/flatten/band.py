@@ -18,6 +18,7 @@ multipliers push against each other is a certificate: see `bounds`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -105,12 +106,14 @@ class Band:
 
 def least_utilisation(system: System, points: np.ndarray, limits: Limits,
                       wanted: np.ndarray | None = None, prove: bool = False,
-                      close: float = CLOSE, steps: int = 360) -> Solution:
+                      close: float = CLOSE, steps: int = 360,
+                      calls: Sequence[float] = (1.0,)) -> Solution:
     """Search from `points` (n,) for the flattening of least utilisation.
 
     wanted: length of each seam interval in units of its rest length (all 1 when None).
     prove: where it exceeds 1, search on until the certificate comes near. close: relative
-    error of the utilisation at which to stop; finer where it is a close call.
+    error of the utilisation at which to stop; finer where it is a close call, near one of
+    `calls`.
     """
     wanted = np.ones(system.seams.count) if wanted is None else wanted
     band = Band(system, points, limits)
@@ -123,13 +126,13 @@ def least_utilisation(system: System, points: np.ndarray, limits: Limits,
     spared = spared_share(system)
     certified = 0.0
     for step in range(1, steps + 1):
+        band.cheapen(CHEAPER.get(step - 1, 1.0))  # not before the certificate is read
         upper, lower, seams = band.reach()
         spare = band.price / spared * held
         push = band.price * (limits.compress + limits.stretch) / 2
         u = choose_band(upper, lower, system.weight, band.u, limits.compress, limits.stretch,
                         push, spare)
         band.advance(u, with_lengths(system, seams, wanted), spare)
-        band.cheapen(CHEAPER.get(step, 1.0))
         if step in LET_GO:
             held[:] = 1.0
             if best_worth < worth_held:  # else letting go has not helped
@@ -143,13 +146,38 @@ def least_utilisation(system: System, points: np.ndarray, limits: Limits,
         if worth < best_worth:
             best, best_worth = Solution(band.points, found, certified), worth
         # u is optimal for the multipliers, found for the map: both come to the same end.
-        error = CLOSE_CALL if abs(u - 1) < 0.05 else close
+        error = CLOSE_CALL if any(abs(u / x - 1) < 0.05 for x in calls) else close
         settled = abs(u - last) < error * u / 2 + FINE and apart < MET
         proven = not prove or best.u <= 1 or certified > PROVEN * best.u
         if step >= 3 * CHECK and settled and proven and best.u - u < error * u + FINE:
             break
         last = u
     return Solution(best.points, best.u, min(certified, best.u))
+
+
+def within(system: System, points: np.ndarray, limits: Limits, u: float, wanted: np.ndarray,
+           enough: float, steps: int) -> Solution:
+    """The best map met on the way from `points` (n,) into the band of utilisation u.
+
+    Ends once the utilisation is at most `enough`. A band that can be reached is reached in
+    far fewer steps than the narrowest one is found; for one that cannot, the multipliers
+    grow to the proof of that: the certificate.
+    """
+    band = Band(system, points, limits)
+    spare = band.price / spared_share(system)
+    best, best_worth = Solution(points, np.inf, 0.0), np.inf
+    for step in range(1, steps + 1):
+        *_, seams = band.reach()
+        band.advance(u, with_lengths(system, seams, wanted), spare)
+        if step % (CHECK // 2) and step != steps:
+            continue
+        found, apart = system.utilisation(band.points, limits), unmet(system, band.points, wanted)
+        worth = found + 10 * max(apart - MET, 0.0) / limits.stretch
+        if worth < best_worth:
+            best, best_worth = Solution(band.points, found, 0.0), worth
+        if worth <= enough:
+            break
+    return Solution(best.points, best.u, min(band.certificate(), best.u))
 
 
 def edges_of(limits: Limits, u: float) -> tuple[float, float]:

@@ -12,7 +12,7 @@ import numpy as np
 from ..stock import Limits
 from .system import System
 
-CENTRES, LEVELS = 12, 48  # discs tried: centres, and levels about each
+CENTRES, LEVELS = 4, 48  # discs tried: centres, and levels about each
 
 
 def certificate(system: System, limits: Limits, jacobian: np.ndarray, stress: np.ndarray,
@@ -97,6 +97,11 @@ def ratio_bound(system: System, points: np.ndarray, rim: np.ndarray) -> float:
 def utilisation_of_ratio(ratio: float, limits: Limits) -> float:
     """The utilisation u at which (1 + stretch u) / (1 - compress u) is `ratio`."""
     return max((ratio - 1) / (limits.stretch + limits.compress * ratio), 0.0)
+
+
+def ratio_of(u: float, limits: Limits) -> float:
+    """Largest over smallest stretch of a map that uses the whole band of utilisation u."""
+    return (1 + limits.stretch * u) / (1 - limits.compress * u)
 
 
 def _disc_ratio(system: System, flat: np.ndarray, reach: float) -> float:

@@ -11,8 +11,9 @@ from ..errors import ERROR, Finding, FoamError
 from ..model import Demand, Flat, Layer, Region
 from ..openings import handle_finding, tube_finding
 from ..stock import Stock
-from .band import CLOSE, Solution, least_utilisation
-from .bounds import ratio_bound, utilisation_of_ratio
+from .band import CLOSE, Solution, edges_of, least_utilisation
+from .bounds import ratio_bound, ratio_of, utilisation_of_ratio
+from .coarse import Coarse
 from .start import start_of
 from .system import System, no_seams, seams_of
 
@@ -54,15 +55,24 @@ class Draft:
                 "cannot-flatten", ERROR,
                 "This piece curves too strongly to be laid flat in one piece.",
                 "Mark a seam or a dart into its most curved place.", faces=region.source_face))
-        return cls._searched(region, layer, stock, system, start, np.ones(system.seams.count))
+        return cls._searched(region, layer, stock, system, start, np.ones(system.seams.count),
+                             Coarse.of(system, start, region))
 
     @classmethod
-    def _searched(cls, region, layer, stock, system, start, wanted) -> Draft:
-        cold = least_utilisation(system, start, stock.cold, wanted)
-        # What bends cold is not heated: there the second figure only tells the maker more.
-        heated = least_utilisation(system, cold.points, stock.heated, wanted,
-                                   prove=not system.seams.count,
-                                   close=CLOSE if cold.u > 1 else 3 * CLOSE)
+    def _searched(cls, region, layer, stock, system, start, wanted, coarse=None) -> Draft:
+        def least(limits, points, first=None, **options):
+            found = coarse and coarse.least(limits, wanted, first, **options)
+            return found or (least_utilisation(system, points, limits, wanted, **options), None)
+
+        if system.seams.count:
+            cold, rough = least(stock.cold, start)
+            # What bends cold is not heated: there the second figure only tells the maker more.
+            heated, _ = least(stock.heated, cold.points, rough,
+                              close=CLOSE if cold.u > 1 else 3 * CLOSE)
+        else:
+            calls = 1.0, utilisation_of_ratio(ratio_of(1.0, stock.cold), stock.heated)
+            heated, _ = least(stock.heated, start, prove=True, calls=calls)
+            cold = _other_foam(system, heated, stock)
         return cls(region, layer, stock, system, wanted, cold, heated)
 
     def with_lengths(self, wanted: np.ndarray) -> Draft:
@@ -84,11 +94,7 @@ class Draft:
     def loose_cold(self) -> float:
         """Utilisation of the cold foam by the loose map: a map without seams may be scaled,
         so the one best for the heated foam is best for the cold foam too."""
-        limits, u = self.stock.heated, self.loose.u
-        if not np.isfinite(u):
-            return u
-        ratio = (1 + limits.stretch * u) / (1 - limits.compress * u)
-        return utilisation_of_ratio(ratio, self.stock.cold)
+        return _cold(self.loose.u, self.stock)
 
     def flat(self) -> Flat:
         """The flat piece to cut: shaped cold where the foam takes that, else heated."""
@@ -117,6 +123,24 @@ class Draft:
     def _ratio_bound(self, points: np.ndarray) -> float:
         rim = np.unique(np.concatenate([b.vertices for b in self.region.borders]))
         return ratio_bound(self.system, points, rim)
+
+
+def _cold(u: float, stock: Stock) -> float:
+    """Utilisation of the cold foam by a map that asks u of the heated foam, scaled to suit."""
+    if not np.isfinite(u):
+        return u
+    return utilisation_of_ratio(ratio_of(u, stock.heated), stock.cold)
+
+
+def _other_foam(system: System, heated: Solution, stock: Stock) -> Solution:
+    """The map best for the heated foam, so scaled that it is best for the cold foam: without
+    seams only the ratio of the largest to the smallest stretch counts."""
+    if not np.isfinite(heated.u):
+        return heated
+    u = _cold(heated.u, stock)
+    points = heated.points * (edges_of(stock.cold, u)[1] / edges_of(stock.heated, heated.u)[1])
+    return Solution(points, system.utilisation(points, stock.cold),
+                    _cold(heated.certificate, stock))
 
 
 def _refuse(region: Region, layer: Layer) -> None:
