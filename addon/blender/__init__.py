@@ -4,9 +4,9 @@ The interface adds no logic of its own: operators read the scene, call
 `core` and `export`, and show what comes back.
 """
 
-from . import commandline, operators, panels, preferences, properties, schema
+from . import commandline, memory, operators, panels, preferences, properties, schema
 
-_PARTS = (preferences, properties, schema, operators, panels, commandline)
+_PARTS = (preferences, properties, schema, memory, operators, panels, commandline)
 
 
 def register() -> None:

@@ -7,9 +7,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -31,21 +33,77 @@ from . import (
     workable,
 )
 from .errors import ERROR, Finding, FoamError, severity_rank
-from .model import Cut, Flat, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
+from .model import Cut, Ease, Flat, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
 from .stock import Stock
 
 Progress = Callable[[float, str], None]
 
 
-def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) -> Pattern:
+class Memory:
+    """What the last check found, so that the next one searches only the pieces that changed.
+
+    The caller holds it and may lose it at any time: with it the result is the same, sooner.
+    A draft is found again by a digest of all that its search depends on.
+    """
+
+    def __init__(self):
+        self._drafts: dict[bytes, flatten.Draft] = {}
+        self._met: tuple[list, tuple[list[flatten.Draft], list[Ease]]] | None = None
+
+    def draft(self, region: Region, lay: Layer, stock: Stock) -> flatten.Draft:
+        """The draft of a region by itself. Raises FoamError where there is none."""
+        key = _digest(region, lay, stock)
+        if key not in self._drafts:
+            self._drafts[key] = flatten.Draft.of(region, lay, stock)
+        return _brought_up(self._drafts[key], region, lay, stock)
+
+    def meet(self, drafts: Sequence[flatten.Draft]) -> tuple[list[flatten.Draft], list[Ease]]:
+        """The drafts with lengths common to mates, as flatten.meet finds them; forgets the
+        drafts of all other regions."""
+        keys = [_digest(d.region, d.layer, d.stock) for d in drafts]
+        joints = [[(b.seam, c) for b, c in zip(d.region.borders, d.layer.contact, strict=True)]
+                  for d in drafts]
+        if self._met is None or self._met[0] != [keys, joints]:
+            self._met = [keys, joints], flatten.meet(drafts)
+        self._drafts = {key: self._drafts[key] for key in keys}
+        found, eased = self._met[1]
+        return [_brought_up(f, d.region, d.layer, d.stock)
+                for f, d in zip(found, drafts, strict=True)], eased
+
+
+def _digest(region: Region, lay: Layer, stock: Stock) -> bytes:
+    """Of what the search of a region depends on: neither names nor numbers in the sculpt."""
+    digest = hashlib.blake2b(digest_size=16)
+    for array in (region.vertices, region.faces, lay.lengths):
+        digest.update(f"{array.shape}".encode() + array.tobytes())
+    for border in region.borders:
+        digest.update(f"{border.seam < 0} {border.forward} {border.faired.shape}".encode())
+        digest.update(border.vertices.tobytes() + border.faired.tobytes())
+    digest.update(f"{region.loops} {stock.thickness} {stock.cold} {stock.heated}".encode())
+    return digest.digest()
+
+
+def _brought_up(draft: flatten.Draft, region: Region, lay: Layer, stock: Stock) -> flatten.Draft:
+    """The draft for the same region of another run, in which things may be numbered otherwise."""
+    if draft.region is region:
+        return draft
+    system, seams = copy(draft.system), draft.system.seams
+    parts = seams.parts.copy()
+    parts[:, 0] = [region.borders[border].seam for border in parts[:, 2]]
+    system.seams = replace(seams, parts=parts)
+    return replace(draft, region=region, layer=lay, stock=stock, system=system)
+
+
+def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
+                 memory: Memory | None = None) -> Pattern:
     """Templates, mats, pages and build order for a sculpt.
 
     progress is told the share done (0 to 1) and what is being done; it may raise
-    Cancelled. Raises FoamError when no pattern can be made; everything else the
-    maker should know is in the pattern's findings.
+    Cancelled. memory: of earlier checks. Raises FoamError when no pattern can be made;
+    everything else the maker should know is in the pattern's findings.
     """
     say = progress or (lambda share, text: None)
-    pattern = check(sculpt, settings, lambda share, text: say(0.5 * share, text))
+    pattern = check(sculpt, settings, lambda share, text: say(0.5 * share, text), memory)
     pieces = pattern.pieces
     if settings.only is not None:
         pieces = _only(pieces, settings.only)
@@ -63,9 +121,11 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
                    findings=_sorted([*pattern.findings, *mat_findings, *page_findings]))
 
 
-def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) -> Pattern:
+def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
+          memory: Memory | None = None) -> Pattern:
     """The pieces and mates of a sculpt with their verdicts; no sheets and no steps.
 
+    memory: of earlier checks; pieces that have not changed since are not searched again.
     Raises FoamError with every reason why the sculpt or a part of it cannot be
     laid flat.
     """
@@ -85,7 +145,7 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
     layers = layer.layers(cut, stocks, sides, settings.web)
     codes = _codes(sculpt, cut)
 
-    flats, eased = _flatten(cut, layers, stocks, codes, say)
+    flats, eased = _flatten(cut, layers, stocks, codes, say, memory or Memory())
     found += eased
     say(0.9, "Drawing bevels, notches and labels")
     pieces = []
@@ -115,7 +175,7 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None) 
 
 
 def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str],
-             say: Progress) -> tuple[list[Flat], list[Finding]]:
+             say: Progress, memory: Memory) -> tuple[list[Flat], list[Finding]]:
     """All flats, and what must be eased; every region that has no flat is named."""
     drafts, failures = [], []
     total = sum(len(r.faces) for r in cut.regions)
@@ -124,13 +184,13 @@ def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str
         say(0.15 + 0.6 * done / total, f"Flattening {code}")
         done += len(region.faces)
         try:
-            drafts.append(flatten.Draft.of(region, lay, stock))
+            drafts.append(memory.draft(region, lay, stock))
         except FoamError as error:
             failures += [replace(f, piece=code) for f in error.findings]
     if failures:
         raise FoamError(*failures)
     say(0.75, "Bringing mates together")
-    drafts, eased = flatten.meet(drafts)
+    drafts, eased = memory.meet(drafts)
     return [draft.flat() for draft in drafts], formability.easing(eased, cut, codes)
 
 

@@ -41,6 +41,7 @@ def failing(monkeypatch):
             raise error
         stand_in = types.ModuleType("addon.core.make")
         stand_in.check = stand_in.make_pattern = fail
+        stand_in.Memory = dict
         monkeypatch.setitem(sys.modules, "addon.core.make", stand_in)
     return install
 
@@ -272,3 +273,20 @@ def test_the_example_opens_as_a_new_file(scene, add_sheet, tmp_path, monkeypatch
     bpy.ops.wm.read_factory_settings(use_empty=True)
     assert bpy.ops.foamwright.open_example() == {"FINISHED"}
     assert "example" in bpy.data.objects and bpy.data.filepath == ""
+
+
+def test_a_second_check_searches_nothing_until_another_file_is_opened(registered, monkeypatch):
+    from addon.core import flatten
+
+    searches, search = [], flatten.Draft.of
+    monkeypatch.setattr(flatten.Draft, "of", lambda *each: searches.append(1) or search(*each))
+    for count in (1, 2):  # the second time in a new file
+        sheet = bpy.data.meshes.new("Sheet")
+        sheet.from_pydata([(0, 0, 0), (0.2, 0, 0), (0.2, 0, 0.2), (0, 0, 0.2)], [], [(0, 1, 2, 3)])
+        item = bpy.data.objects.new("Sheet", sheet)
+        bpy.context.scene.collection.objects.link(item)
+        item.foamwright.include = True
+        for _ in range(2):
+            assert bpy.ops.foamwright.check() == {"FINISHED"}
+            assert len(searches) == count
+        bpy.ops.wm.read_factory_settings(use_empty=True)

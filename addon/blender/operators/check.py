@@ -7,7 +7,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import write
+from .. import memory, write
 from .base import FoamOperator, SuitOperator, shown_progress
 
 
@@ -23,7 +23,7 @@ class Check(SuitOperator, bpy.types.Operator):
 
         with shown_progress(context) as progress:
             sculpt, settings = self.read(context)
-            pattern = check(sculpt, settings, progress)
+            pattern = check(sculpt, settings, progress, memory.of_scene(context.scene))
         self.keep(context, pattern)
         self.report({"INFO"}, context.scene.foamwright.summary)
 

@@ -8,6 +8,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
+from .. import memory
 from ..write import active_face, triangles_of
 from .base import SuitOperator, shown_progress
 
@@ -42,7 +43,8 @@ class _Export(SuitOperator):
             sculpt, settings = self.read(context)
             if choose:
                 settings = choose(sculpt, settings)
-            pattern = make_pattern(sculpt, settings, progress)
+            pattern = make_pattern(
+                sculpt, settings, progress, memory.of_scene(context.scene))
             progress(1.0, "Writing the files")
             files = write_all(pattern, folder)
         self.keep(context, pattern)
@@ -101,7 +103,7 @@ class MakeOnePiece(_Export, bpy.types.Operator):
             raise FoamError(Finding(
                 "no-active-face", ERROR, "No face of the suit is active.",
                 "Enter Edit Mode, choose face select, and click a face of the piece."))
-        pattern = check(self._sculpt, settings)
+        pattern = check(self._sculpt, settings, memory=memory.of_scene(context.scene))
         faces = triangles_of(pattern.sculpt, self._sources, *active)
         for piece in pattern.pieces:
             if np.isin(faces, piece.source_face).any():

@@ -118,7 +118,12 @@ class _Mirror:
         """The motion between the flats of two pieces that are mirror images on the sculpt."""
         from scipy.spatial import cKDTree
 
-        apart, near = cKDTree(piece.vertices).query(self.image(template.vertices))
+        image = self.image(template.vertices)
+        # No vertex is nearer than the box they lie in.
+        box = np.clip(image, piece.vertices.min(axis=0), piece.vertices.max(axis=0))
+        if np.linalg.norm(image - box, axis=1).mean() > PARTNER:
+            return []
+        apart, near = cKDTree(piece.vertices).query(image)
         if apart.mean() > PARTNER:
             return []
         return [rigid(template.code, template.flat * (-1.0, 1.0), piece.flat[near], True)]
