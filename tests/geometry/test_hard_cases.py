@@ -147,7 +147,7 @@ OVERLAPPING = {
        for angle in (450, 720, 1000)},
     **{f"a cone round {angle} degrees": lambda angle=angle: sculpt(
         cone(np.radians(85), 20.0, 100.0, columns=angle // 6, rows=4, arc=np.radians(angle)))
-       for angle in (450, 1000)},
+       for angle in (365, 450, 1000)},
 }
 # Those that a maker could build are to give pieces; a refusal would be a bug as well.
 REFUSED = {
