@@ -115,7 +115,7 @@ def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarr
         for half in _split_ring(loop, breaks):
             if run_of[half[0]] >= 0:
                 continue  # the other side of a seam that was met before
-            parts, smooth = _split_at_corners(half, start, end, sculpt.vertices)
+            parts, smooth = _split_at_corners(half, start, end, sculpt.vertices, len(breaks) == 0)
             ring = smooth and len(breaks) == 0
             for part in parts:
                 if twin[part[0]] < 0:
@@ -135,12 +135,15 @@ def _split_ring(loop: np.ndarray, breaks: np.ndarray) -> list[np.ndarray]:
     return np.split(turned, np.sort((breaks - breaks[-1] - 1) % len(loop)) + 1)[:len(breaks)]
 
 
-def _split_at_corners(half, start, end, vertices) -> tuple[list[np.ndarray], bool]:
+def _split_at_corners(half, start, end, vertices, ring) -> tuple[list[np.ndarray], bool]:
     """Split a run of half-edges where its curve turns sharply; also whether it is a ring
-    without a corner."""
+    without a corner.
+
+    ring: the run is a whole loop. One that only comes back to where it began, such as the
+    rim of a tube that is slit there, has its two ends at the slit.
+    """
     points = vertices[np.append(start[half], end[half[-1]])]
     window = min(CORNER_WINDOW, mesh.polyline_length(points) / 10)
-    ring = end[half[-1]] == start[half[0]]
     if not ring:
         return np.split(half, mesh.corners(points, window, CORNER)), False
     # Walk the ring one and a half times so that its seamless start is looked at too.

@@ -126,3 +126,24 @@ def test_a_dart_opens_one_piece_whose_two_legs_are_mates_of_one_length(checked):
     assert tips[0] < 1e-6 < 1 < mouth  # closed at its tip, open at the rim
     assert len(piece.front) == 1
     assert piece.verdict.heated < 0.9 * whole.pieces[0].verdict.heated
+
+
+@pytest.mark.parametrize("place", [0, 1, 5, 16])
+def test_a_rim_that_is_slit_anywhere_still_meets_its_lid(checked, place):
+    """A tube slit open from rim to rim and its flat lid: one loop, broken once, and a ring."""
+    sides, radius, rows = 32, 100.0, 4
+    turn = 2 * np.pi * np.arange(sides) / sides
+    ring = radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    wall = np.concatenate([np.column_stack([ring, np.full(sides, -20.0 * k)]) for k in range(rows)])
+    index = np.arange(sides * rows).reshape(rows, sides)
+    round_ = np.concatenate([index, index[:, :1]], axis=1).ravel()
+    faces = round_[shapes.grid(sides + 1, rows)][:, ::-1]
+    lid = np.stack([np.full(sides, sides * rows), index[0], np.roll(index[0], -1)], axis=1)
+    seam = np.concatenate([np.stack([index[0], np.roll(index[0], -1)], axis=1),
+                           np.stack([index[:-1, place], index[1:, place]], axis=1)])
+    shape = np.concatenate([wall, [[0.0, 0.0, 0.0]]]), np.concatenate([faces, lid])
+    pattern = checked(shapes.sculpt(shape, seam), stock=THIN)
+    mate = max(pattern.mates, key=lambda m: m.lengths[0])
+    assert mate.lengths == pytest.approx([2 * np.pi * radius] * 2, rel=1e-3)
+    wall = max(pattern.pieces, key=lambda p: p.area)
+    assert wall.area == pytest.approx(2 * np.pi * radius * 60, rel=2e-3)
