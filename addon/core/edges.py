@@ -44,16 +44,19 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
     of the thickness.
     """
     front, back = stock.depths(side)
-    curves = []
-    for border, fold in zip(region.borders, layer.folds, strict=True):
+    curves, touch = [], []
+    for border, fold, contact in zip(region.borders, layer.folds, layer.contact, strict=True):
         bevel = np.clip(fold / 2, -STEEPEST, STEEPEST)
         along = mesh.arc_length(fair.curve(region, border))
         fraction = along / along[-1]
         ring = border.vertices[0] == border.vertices[-1]
-        curve, carried = smooth(fair.border_map(region, border) @ points,
+        line = fair.border_map(region, border) @ points
+        curve, carried = smooth(line,
                                 np.stack([bevel, fraction if border.forward else 1 - fraction], 1),
                                 ring)
         curves.append((curve, carried[:, 0], carried[:, 1]))
+        step = np.linalg.norm(np.diff(line, axis=0), axis=1)
+        touch.append(mesh.polyline_length(curve) * float(contact @ step / step.sum()))
     reach = [(front * np.tan(b), -back * np.tan(b)) for _, b, _ in curves]
     offsets = {
         FRONT: [r[0] for r in reach],
@@ -71,7 +74,7 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
         edges.append(PieceEdge(
             points=curve, cut=curve + offsets["cut"][index][:, None] * outward(curve),
             fraction=fraction, bevel=bevel,
-            length=mesh.polyline_length(curve) * float(layer.contact[index]),
+            length=touch[index],
             larger="" if np.abs(bevel).max() < SQUARE else FRONT if mean > 0 else BACK))
     folds = tuple(_fold(fair.border_map(region, line) @ points, line.kind, fold,
                         stock.thickness, web, score)
@@ -131,10 +134,12 @@ def smooth(points: np.ndarray, carried: np.ndarray, ring: bool) -> tuple[np.ndar
         tangent[0], tangent[-1] = 2 * step[1] - tangent[1], 2 * step[-2] - tangent[-2]
     span = knot[1:-1]
     start, end = tangent[:-1] * span, tangent[1:] * span
-    # A cubic leaves its chord by at most |second difference| / 8 of each part.
-    bend = np.maximum(np.linalg.norm(end - start, axis=1),
-                      np.linalg.norm(start - np.diff(points, axis=0), axis=1))
-    parts = np.clip(np.ceil(np.sqrt(bend / (8 * CHORD))), 1, 64).astype(int)
+    # Each of n parts leaves its chord by at most |second derivative| / (8 n^2), and that is
+    # largest at an end of the cubic: 6 d - 4 m0 - 2 m1 and -6 d + 2 m0 + 4 m1.
+    step = np.diff(points, axis=0)
+    bend = np.maximum(np.linalg.norm(6 * step - 4 * start - 2 * end, axis=1),
+                      np.linalg.norm(-6 * step + 2 * start + 4 * end, axis=1))
+    parts = np.clip(np.ceil(np.sqrt(bend / (8 * CHORD))), 1, 512).astype(int)
     segment = np.repeat(np.arange(len(parts)), parts)
     first = np.repeat(np.cumsum(parts) - parts, parts)
     s = ((np.arange(len(segment)) - first) / parts[segment])[:, None]

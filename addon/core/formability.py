@@ -14,11 +14,13 @@ import numpy as np
 
 from . import bends, mesh
 from .errors import ERROR, NOTE, WARNING, Finding
-from .model import Cut, Ease, Flat, Layer, Region, Verdict
-from .openings import tube_finding
+from .model import Cut, Ease, Flat, Layer, Mate, Region, Verdict
+from .openings import is_tube, tube_finding
 from .stock import Limits, Stock
 
 SPARED_SHARE = 0.01  # of the piece may lie beyond the limit, but no more than t x t in one place
+SAME, SAME_SHARE = 0.3, 1e-3  # mm, or share of the length, by which mates may differ
+EASY = 1.6  # mm: 1/16 in, the tolerance of pattern makers (common practice, no source)
 LIES_FLAT = 1.0  # mm of sagitta that nobody notices on foam
 
 
@@ -61,7 +63,7 @@ def judge(region: Region, layer: Layer, flat: Flat, stock: Stock, side: str) -> 
 def findings(region: Region, verdict: Verdict, code: str, stock: Stock) -> list[Finding]:
     """What the verdict and the shape of one piece give the maker to think about."""
     found = []
-    if verdict.heated > 2 and len(region.loops) > 1:
+    if verdict.heated > 2 and is_tube(region):
         found.append(tube_finding(region, code))
     elif verdict.kind == "relief":
         smallest = stock.heated.radius * stock.thickness
@@ -102,6 +104,26 @@ def easing(eased: Sequence[Ease], cut: Cut, codes: Sequence[str]) -> list[Findin
             "more curved piece.",
             edges=np.concatenate([np.stack([v[:-1], v[1:]], axis=1) for v in line]),
             piece=longer))
+    return found
+
+
+def unlike(mates: Sequence[Mate], eased: Sequence[Ease], cut: Cut) -> list[Finding]:
+    """Mates whose drawn edges differ although nothing had to be eased: lines through few
+    points are drawn a little longer on the side where they curve."""
+    told = {ease.seam for ease in eased}
+    found = []
+    for index, mate in enumerate(mates):
+        (left, _), (right, _) = mate.edges
+        if index in told or mate.gap <= max(SAME, SAME_SHARE * mate.lengths.min()):
+            continue
+        line = cut.seams[index].vertices
+        found.append(Finding(
+            "ease-seam", NOTE if mate.gap <= EASY else WARNING,
+            f"The edges of {left} and {right} differ by {mate.gap:.1f} mm on "
+            f"{mate.lengths.mean():.0f} mm.",
+            "Glue from notch to notch and spread the difference evenly; more vertices along "
+            "the seam make it smaller.",
+            edges=np.stack([line[:-1], line[1:]], axis=1), piece=left))
     return found
 
 

@@ -61,8 +61,8 @@ class Memory:
         """The drafts with lengths common to mates, as flatten.meet finds them; forgets the
         drafts of all other regions."""
         keys = [_digest(d.region, d.layer, d.stock) for d in drafts]
-        joints = [[(b.seam, c) for b, c in zip(d.region.borders, d.layer.contact, strict=True)]
-                  for d in drafts]
+        joints = [[(border.seam, contact.tobytes()) for border, contact
+                   in zip(d.region.borders, d.layer.contact, strict=True)] for d in drafts]
         if self._met is None or self._met[0] != [keys, joints]:
             self._met = [keys, joints], flatten.meet(drafts)
         self._drafts = {key: self._drafts[key] for key in keys}
@@ -146,7 +146,7 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     codes = _codes(sculpt, cut)
 
     flats, eased = _flatten(cut, layers, stocks, codes, say, memory or Memory())
-    found += eased
+    found += formability.easing(eased, cut, codes)
     say(0.9, "Drawing bevels, notches and labels")
     pieces = []
     for i, (region, lay, flat) in enumerate(zip(cut.regions, layers, flats, strict=True)):
@@ -169,13 +169,14 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     found += workable.junction_findings(cut, layers, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)
     paired, mates = pairs.apply_pairs(pieces, _mates(cut, layers, pieces), lateral)
+    found += formability.unlike(mates, eased, cut)
     notched = marks.add_notches(paired, mates, settings)
     say(1.0, "Checked")
     return Pattern(settings, sculpt, tuple(notched), tuple(mates), findings=_sorted(found))
 
 
 def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str],
-             say: Progress, memory: Memory) -> tuple[list[Flat], list[Finding]]:
+             say: Progress, memory: Memory) -> tuple[list[Flat], list[Ease]]:
     """All flats, and what must be eased; every region that has no flat is named."""
     drafts, failures = [], []
     total = sum(len(r.faces) for r in cut.regions)
@@ -191,7 +192,7 @@ def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str
         raise FoamError(*failures)
     say(0.75, "Bringing mates together")
     drafts, eased = memory.meet(drafts)
-    return [draft.flat() for draft in drafts], formability.easing(eased, cut, codes)
+    return [draft.flat() for draft in drafts], eased
 
 
 def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece]) -> list[Mate]:

@@ -217,20 +217,20 @@ class Layer(Frozen):
     normals (c, 3): surface normal per leaf corner, from that side alone.
     curvature (c, 2): principal curvatures per leaf corner, 1/mm, larger first;
     positive where the outside is convex. folds: per border (k,) fold to the
-    other side; 0 on rims. line_folds: per line (k,). contact: per border, the
+    other side; 0 on rims. line_folds: per line (k,). contact: per border (k-1,), the
     length of the line in which the mates touch over the border's rest length.
     points (c, 3): the leaf corners on the smooth surface, off the sculpt's noise; empty
     in a layer made without a fit.
     """
 
-    _floats = ("lengths", "normals", "curvature", "contact", "points")
+    _floats = ("lengths", "normals", "curvature", "points")
 
     lengths: np.ndarray
     normals: np.ndarray
     curvature: np.ndarray
     folds: tuple[np.ndarray, ...]
     line_folds: tuple[np.ndarray, ...]
-    contact: np.ndarray
+    contact: tuple[np.ndarray, ...]
     points: np.ndarray = ()
 
 

@@ -105,15 +105,7 @@ def test_proposed_openings_give_sound_pieces_or_are_refused_with_places(name):
     assert findings if pattern is None else pattern.pieces
 
 
-# Known fault: where the edges of a mesh are long, each side of a seam takes its length from
-# the bend of its own faces, so the two differ, by up to 24 mm of 84 on Armor_Metal, untold.
-APART = pytest.mark.xfail(strict=True, reason="mates differ where the mesh is coarse")
-COARSE = ("armour/Armor_Leather.glb", "armour/Armor_Metal.glb", "armour/Helmet2.glb",
-          "bodies/mh_male_generic.obj", "bodies/mh_female_generic.obj")
-
-
-@pytest.mark.parametrize(
-    "name", [pytest.param(n, marks=APART) if n in COARSE else n for n in SIZE])
+@pytest.mark.parametrize("name", SIZE)
 def test_mates_of_crude_patches_meet_or_are_eased(name):
     pattern, _ = checked(name)
     assert not mate_faults(pattern)

@@ -33,6 +33,7 @@ CHEAPER = {60: 0.4, 120: 0.4, 180: 0.4}  # the price is cut at these steps: clos
 CHECK = 10  # steps between looks at the result
 CLOSE, CLOSE_CALL = 0.01, 0.003  # relative error at which to stop; the same near u = 1
 PROVEN = 0.98  # share of a utilisation above 1 that its certificate should reach
+MOST_PRESSED = 0.95  # compression up to which a band is looked for: 1 would press foam to nothing
 FINE = 1e-3  # utilisation nobody can measure
 LET_GO = (90, 150, 210)  # steps at which the faces that are spared are let go
 LOOSE = 0.05  # of the cap on their multipliers stays, lest they turn over
@@ -152,7 +153,7 @@ def least_utilisation(system: System, points: np.ndarray, limits: Limits,
         if step >= 3 * CHECK and settled and proven and best.u - u < error * u + FINE:
             break
         last = u
-    return Solution(best.points, best.u, min(certified, best.u))
+    return Solution(best.points, best.u, credible(certified, best.u))
 
 
 def within(system: System, points: np.ndarray, limits: Limits, u: float, wanted: np.ndarray,
@@ -177,7 +178,13 @@ def within(system: System, points: np.ndarray, limits: Limits, u: float, wanted:
             best, best_worth = Solution(band.points, found, 0.0), worth
         if worth <= enough:
             break
-    return Solution(best.points, best.u, min(band.certificate(), best.u))
+    return Solution(best.points, best.u, credible(band.certificate(), best.u))
+
+
+def credible(certified: float, found: float) -> float:
+    """The certificate, or 0 where a map has been found that goes below it: it speaks for all
+    faces, also those that were spared, and only of maps near its own."""
+    return min(certified, found) if certified <= (1 + CLOSE / 2) * found else 0.0
 
 
 def edges_of(limits: Limits, u: float) -> tuple[float, float]:
@@ -197,7 +204,7 @@ def choose_band(upper: np.ndarray, lower: np.ndarray, w: np.ndarray, u: float,
 
     upper, lower, w (m,); c, s: limits of compression and stretch, and spare: numbers or (m,).
     """
-    most = 0.95 / np.max(c)  # beyond this the foam would be pressed to nothing
+    most = MOST_PRESSED / np.max(c)
     for _ in range(12):
         u = min(max(u, 0.0), most)
         low, high = 1 / (1 + s * u), 1 / (1 - c * u)

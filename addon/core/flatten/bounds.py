@@ -96,12 +96,15 @@ def ratio_bound(system: System, points: np.ndarray, rim: np.ndarray) -> float:
 
 def utilisation_of_ratio(ratio: float, limits: Limits) -> float:
     """The utilisation u at which (1 + stretch u) / (1 - compress u) is `ratio`."""
+    if not np.isfinite(ratio):
+        return 1 / limits.compress
     return max((ratio - 1) / (limits.stretch + limits.compress * ratio), 0.0)
 
 
 def ratio_of(u: float, limits: Limits) -> float:
     """Largest over smallest stretch of a map that uses the whole band of utilisation u."""
-    return (1 + limits.stretch * u) / (1 - limits.compress * u)
+    pressed = 1 - limits.compress * u
+    return (1 + limits.stretch * u) / pressed if pressed > 0 else np.inf
 
 
 def _disc_ratio(system: System, flat: np.ndarray, reach: float) -> float:

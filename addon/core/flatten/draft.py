@@ -11,7 +11,7 @@ from ..errors import ERROR, Finding, FoamError
 from ..model import Demand, Flat, Layer, Region
 from ..openings import handle_finding, tube_finding
 from ..stock import Stock
-from .band import CLOSE, Solution, edges_of, least_utilisation
+from .band import CLOSE, MOST_PRESSED, Solution, edges_of, least_utilisation
 from .bounds import ratio_bound, ratio_of, utilisation_of_ratio
 from .coarse import Coarse
 from .start import start_of
@@ -108,11 +108,13 @@ class Draft:
         points = chosen.points
         cold = min(self.cold.u, self.system.utilisation(points, self.stock.cold))
         sure = self._certified(self.cold)
-        if self.loose is not None:  # the certificate holds for seams that keep their length
-            cold, sure = min(cold, self.loose_cold()), 0.0
+        if self.loose is not None and 1 < self.loose_cold() < cold:
+            cold, sure = self.loose_cold(), 0.0  # the certificate was of kept seam lengths
         bound = 0.0
         if heated.u > 1:
             bound = utilisation_of_ratio(self._ratio_bound(heated.points), self.stock.heated)
+            if bound > heated.u:  # it speaks for all faces, also those that were spared
+                bound = 0.0
         return Flat(np.stack([points.real, points.imag], axis=1), self.system.stretch(points),
                     Demand(cold, sure),
                     Demand(heated.u, self._certified(heated), bound))
@@ -135,8 +137,8 @@ def _cold(u: float, stock: Stock) -> float:
 def _other_foam(system: System, heated: Solution, stock: Stock) -> Solution:
     """The map best for the heated foam, so scaled that it is best for the cold foam: without
     seams only the ratio of the largest to the smallest stretch counts."""
-    if not np.isfinite(heated.u):
-        return heated
+    if heated.u >= MOST_PRESSED / stock.heated.compress:  # no scale brings it near any band
+        return Solution(heated.points, system.utilisation(heated.points, stock.cold), 0.0)
     u = _cold(heated.u, stock)
     points = heated.points * (edges_of(stock.cold, u)[1] / edges_of(stock.heated, heated.u)[1])
     return Solution(points, system.utilisation(points, stock.cold),

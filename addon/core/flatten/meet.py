@@ -78,9 +78,7 @@ def _solve_together(drafts: list[Draft], group: list[int], limits: Mapping[int, 
 
 
 def _easing(drafts: Sequence[Draft]) -> list[Ease]:
-    """Every part of a seam that some eased piece leaves longer or shorter than its mate."""
-    if not any(d.eased for d in drafts):
-        return []
+    """Every part of a seam whose two edges come out unlike."""
     sides: dict[tuple[int, int], dict[bool, tuple]] = defaultdict(dict)
     for draft in drafts:
         seams = draft.system.seams
@@ -88,7 +86,7 @@ def _easing(drafts: Sequence[Draft]) -> list[Ease]:
         share = draft.system.interval_lengths(draft.system.along @ points)
         for k, (seam, part, border) in enumerate(seams.parts):
             own = seams.interval == k
-            length = draft.layer.contact[border] * seams.lengths[own].sum()
+            length = seams.contact[own] @ seams.lengths[own]
             place = seams.place[own]
             sides[seam, part][draft.region.borders[border].forward] = (
                 share[k] * length, length, place.min(), place.max() + 1)

@@ -26,8 +26,9 @@ class Seams:
 
     along (k, n): sparse map from the vertices to the segments, in units of their rest
     length; lengths (k,): rest lengths; interval (k,): the interval each lies in; place (k,):
-    which segment of its seam it is. parts (count, 3): of each interval the seam it is a part
-    of, which part, and the border it lies on.
+    which segment of its seam it is; contact (k,): length of the line in which the mates touch
+    over the rest length, where that is asked for. parts (count, 3): of each interval the
+    seam it is a part of, which part, and the border it lies on.
     """
 
     along: csr_matrix
@@ -35,6 +36,7 @@ class Seams:
     interval: np.ndarray
     place: np.ndarray
     parts: np.ndarray
+    contact: np.ndarray | None = None
 
     @property
     def count(self) -> int:
@@ -48,7 +50,7 @@ def no_seams(region: Region) -> Seams:
 
     none = np.empty(0, dtype=np.int64)
     return Seams(sp.csr_matrix((0, len(region.vertices))), np.empty(0), none, none,
-                 none.reshape(0, 3))
+                 none.reshape(0, 3), np.empty(0))
 
 
 def seams_of(region: Region, layer: Layer) -> Seams:
@@ -58,7 +60,7 @@ def seams_of(region: Region, layer: Layer) -> Seams:
     """
     import scipy.sparse as sp
 
-    along, lengths, interval, place, parts = [], [], [], [], []
+    along, lengths, interval, place, contact, parts = [], [], [], [], [], []
     for index, border in enumerate(region.borders):
         if border.seam < 0:
             continue
@@ -76,11 +78,12 @@ def seams_of(region: Region, layer: Layer) -> Seams:
         lengths.append(rest)
         interval.append(len(parts) + part)
         place.append(np.arange(len(part)) if border.forward else np.arange(len(part))[::-1])
+        contact.append(layer.contact[index])
         parts += [(border.seam, k, index) for k in range(part.max() + 1)]
     if not along:
         return no_seams(region)
     return Seams(sp.vstack(along).tocsr(), np.concatenate(lengths), np.concatenate(interval),
-                 np.concatenate(place), np.array(parts))
+                 np.concatenate(place), np.array(parts), np.concatenate(contact))
 
 
 class System:

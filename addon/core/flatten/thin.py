@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from scipy.spatial import Delaunay
 
 NEAR_RIM = 0.6  # of the spacing: no inner vertex lies nearer to the rim's
 
@@ -20,7 +24,8 @@ def plane(points: np.ndarray) -> np.ndarray:
     return np.stack([points.real, points.imag], axis=1)
 
 
-def thinned(start: np.ndarray, loops: Sequence[np.ndarray], spacing: float):
+def thinned(start: np.ndarray, loops: Sequence[np.ndarray], spacing: float
+            ) -> tuple[np.ndarray, np.ndarray, Delaunay, np.ndarray] | None:
     """Fine vertices picked (c,), faces (f, 3) of them, the triangulation and which of its
     triangles (f,) those are; None where the outline is not followed."""
     from scipy.spatial import Delaunay, cKDTree

@@ -11,11 +11,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from .. import mesh
 from ..fair import faired_lengths
 from ..model import Cut, Layer, Region
 from ..stock import Stock
 from .folds import border_fold, fold_angle, line_fold
-from .lengths import rest_lengths, trench_shift
+from .lengths import rest_lengths, trench_shift, turning
 from .surface import Surface, fit_surface
 
 DAMPING = 0.05  # against splitting noise over sides that fold by less than about 20 degrees
@@ -38,14 +39,40 @@ def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[
         line_folds = tuple(line_fold(region, line, fit.normals) for line in region.lines)
         stock, side, points = stocks[index], sides[index], smooth[index]
         moved = points + trench_shift(region, points, fit.normals, line_folds, stock, side, web)
-        lengths = rest_lengths(moved, fit.normals, region.leaf, stock, side)
+        known = _of_seams(region)
+        lengths = rest_lengths(moved, fit.normals, region.leaf, stock, side, *known)
         folds = tuple(border_fold(cut, fits, index, b) for b in range(len(region.borders)))
-        skin = rest_lengths(points, fit.normals, region.leaf, None, side)
-        contact = [faired_lengths(region, skin, b).sum() / faired_lengths(region, lengths, b).sum()
-                   for b in region.borders]
+        skin = rest_lengths(points, fit.normals, region.leaf, None, side, *known)
+        contact = tuple(_ratio(faired_lengths(region, skin, b), faired_lengths(region, lengths, b))
+                        for b in region.borders)
         result.append(Layer(lengths, fit.normals, fit.curvature, folds, line_folds, contact,
                             points))
     return result
+
+
+def _ratio(skin: np.ndarray, rest: np.ndarray) -> np.ndarray:
+    return skin / np.where(rest > 0, rest, np.inf)  # what has no length is refused later
+
+
+def _of_seams(region: Region) -> tuple[np.ndarray, np.ndarray]:
+    """How far each edge (m, 3) may bend and its arc over its chord, where it is a seam's: as
+    far and as long as the seam's line in space; else any and NaN.
+
+    On a coarse mesh the normals fitted on one side of a seam may swing along an edge that is
+    straight, and mates would differ. An arc that turns by a is a^2 / 24 longer than its chord.
+    What turns within the surface is left out: the line drawn on the flat turns there too.
+    """
+    most, swell = np.full(region.faces.shape, np.inf), np.full(region.faces.shape, np.nan)
+    angles = np.bincount(region.faces.ravel(),
+                         mesh.corner_angles(region.vertices, region.faces).ravel(),
+                         len(region.vertices))
+    for border in region.borders:
+        if border.seam >= 0:
+            where = border.half // 3, (border.half + 2) % 3
+            most[where], aside = turning(region.vertices[border.vertices],
+                                         np.pi - angles[border.vertices])
+            swell[where] = 1 + np.maximum(most[where] ** 2 - aside**2, 0.0) / 24
+    return most, swell
 
 
 def _leaf_source(region: Region) -> np.ndarray:

@@ -12,7 +12,8 @@ from .folds import line_corners
 
 
 def rest_lengths(points: np.ndarray, normals: np.ndarray, faces: np.ndarray,
-                 stock: Stock | None, side: str) -> np.ndarray:
+                 stock: Stock | None, side: str, turn: np.ndarray | None = None,
+                 swell: np.ndarray | None = None) -> np.ndarray:
     """Lengths (m, 3) of the edges opposite each corner, on the neutral layer.
 
     points, normals (c, 3). Between two surface points whose normals differ by the
@@ -23,6 +24,9 @@ def rest_lengths(points: np.ndarray, normals: np.ndarray, faces: np.ndarray,
     bends. Twist adds h times the part of the normals' difference across the edge.
     stock None: the sculpt's own face, h = 0. An edge that bends more tightly than
     the foam is thick comes out with length <= 0.
+
+    turn (m, 3): most that a may be. swell (m, 3): arc over chord of edges where that is
+    known, else NaN.
     """
     lengths = np.empty(faces.shape)
     out = stock.depths(side)[0] if stock else 0.0
@@ -32,8 +36,12 @@ def rest_lengths(points: np.ndarray, normals: np.ndarray, faces: np.ndarray,
         chord = np.linalg.norm(d, axis=1)
         along = np.einsum("ij,ij->i", d, dn) / np.where(chord > 0, chord, 1.0)
         angle = 2 * np.arcsin(np.clip(along / 2, -1.0, 1.0))
+        if turn is not None:
+            angle = np.clip(angle, -turn[:, corner], turn[:, corner])
         half = np.abs(angle) / 2
         arc = chord * np.where(half > 1e-9, half / np.sin(np.maximum(half, 1e-9)), 1.0)
+        if swell is not None:
+            arc = np.where(np.isnan(swell[:, corner]), arc, chord * swell[:, corner])
         if stock is None:
             lengths[:, corner] = arc
             continue
@@ -43,6 +51,32 @@ def rest_lengths(points: np.ndarray, normals: np.ndarray, faces: np.ndarray,
         across2 = np.maximum(np.einsum("ij,ij->i", dn, dn) - along**2, 0.0)
         lengths[:, corner] = np.sign(bent) * np.sqrt(bent**2 + h**2 * across2)
     return lengths
+
+
+def turning(points: np.ndarray, aside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """How far a curve through points (k, 3) turns on each of its segments (k-1,), radians: in
+    space, and within the surface, where its direction turns by aside (k,) at the points.
+
+    The mean of the curvature at both ends times the length; a curve that ends has at its end
+    the curvature of the point before. Its normal curvature on a surface cannot exceed that in
+    space (Meusnier's theorem).
+    """
+    step = np.diff(points, axis=0)
+    length = np.maximum(np.linalg.norm(step, axis=1), 1e-300)
+    along = step / length[:, None]
+    if len(points) > 3 and np.allclose(points[0], points[-1]):
+        length = np.concatenate([length[-1:], length, length[:1]])
+        along = np.concatenate([along[-1:], along, along[:1]])
+    else:
+        aside = aside[1:-1]
+    bend = np.concatenate([np.diff(along, axis=0), aside[:, None]], axis=1)
+    bend /= ((length[:-1] + length[1:]) / 2)[:, None]
+    if not len(bend):
+        return np.zeros(len(step)), np.zeros(len(step))
+    if len(bend) < len(points):
+        bend = np.concatenate([bend[:1], bend, bend[-1:]])
+    bend = (bend[:-1] + bend[1:]) / 2 * np.linalg.norm(step, axis=1)[:, None]
+    return np.linalg.norm(bend[:, :3], axis=1), np.abs(bend[:, 3])
 
 
 def trench_shift(region: Region, points: np.ndarray, normals: np.ndarray,

@@ -20,7 +20,7 @@ from .parting import parting_line
 from .surface import Surface
 from .tubes import GIVE, tube_cut
 
-__all__ = ["handle_finding", "propose_opening", "tube_finding"]
+__all__ = ["handle_finding", "is_tube", "propose_opening", "tube_finding"]
 
 
 def propose_opening(vertices: np.ndarray, faces: np.ndarray, polygon: np.ndarray | None = None,
@@ -66,6 +66,11 @@ def _parts(faces: np.ndarray, source: np.ndarray, polygon: np.ndarray,
         used, local = np.unique(opened[ids], return_inverse=True)
         parts.append((local.reshape(-1, 3), source[old[used]], polygon[ids]))
     return parts
+
+
+def is_tube(region: Region) -> bool:
+    """Does a region close round on itself, rather than curve too strongly round a hole?"""
+    return len(region.loops) > 1 and len(_proposal(region)) > 0
 
 
 def tube_finding(region: Region, code: str = "") -> Finding:
