@@ -205,14 +205,16 @@ def choose_band(upper: np.ndarray, lower: np.ndarray, w: np.ndarray, u: float,
     upper, lower, w (m,); c, s: limits of compression and stretch, and spare: numbers or (m,).
     """
     most = MOST_PRESSED / np.max(c)
+    # Not the @ of arrays: its own threads quarrel with those that search other regions.
+    total = lambda values: float(np.einsum("i,i", w, values))  # noqa: E731
     for _ in range(12):
         u = min(max(u, 0.0), most)
         low, high = 1 / (1 + s * u), 1 / (1 - c * u)
         over, under = upper - high, low - lower
         grow, fall = c * high**2, s * low**2
-        excess = (w @ (grow * np.clip(over, 0, spare)) + w @ (fall * np.clip(under, 0, spare)))
-        slope = (w @ (grow**2 * ((over > 0) & (over < spare)))
-                 + w @ (fall**2 * ((under > 0) & (under < spare))))
+        excess = total(grow * np.clip(over, 0, spare)) + total(fall * np.clip(under, 0, spare))
+        slope = (total(grow**2 * ((over > 0) & (over < spare)))
+                 + total(fall**2 * ((under > 0) & (under < spare))))
         if slope <= 0:
             # Nothing lies outside: tighten the band to just inside the worst face.
             needed = max(np.max((1 - 1 / np.maximum(upper, 1.0)) / c),
