@@ -55,10 +55,17 @@ def area(part: Sculpt) -> float:
 
 @pytest.mark.parametrize("name", WIDTH)
 def test_pieces_have_about_the_area_of_the_outer_skin(name):
-    """Bevels, thickness and forming change areas by some per cent, not by tenths."""
+    """Bevels, thickness and forming change areas by some per cent, not by tenths.
+
+    What cannot be formed, such as a helmet in one piece, is left out: its best flat may be
+    far from the skin's size.
+    """
     pattern = checked(name)
-    assert sum(p.area for p in pattern.pieces) == pytest.approx(
-        area(outer_skin(sculpt(name))), rel=0.15)
+    formed = [p for p in pattern.pieces if p.verdict.kind != "relief"]
+    skin = sum(mesh.face_normals(p.vertices, p.faces)[1].sum() for p in formed)
+    assert formed and sum(p.area for p in formed) == pytest.approx(skin, rel=0.15)
+    whole = sum(mesh.face_normals(p.vertices, p.faces)[1].sum() for p in pattern.pieces)
+    assert whole == pytest.approx(area(outer_skin(sculpt(name))), rel=1e-6)
     faces = np.concatenate([p.source_face for p in pattern.pieces])
     assert len(np.unique(faces)) == len(faces) <= len(sculpt(name).faces)
     for finding in pattern.findings:

@@ -18,6 +18,7 @@ from .. import mesh
 
 CELLS = (1 / 3, 2 / 3, 4 / 3)  # thicknesses; a patch of 3 x 3 cells reaches 1/2, 1, 2
 CERTAIN = 0.003  # error of curvature times thickness that foam does not show
+STRAY = 0.77  # cosine of 40 degrees: further a fitted normal does not lie from the faces' own
 GAIN, MISFIT = 0.8, 1.6  # a wider patch must make the curvature surer and fit about as well
 NOISE = 0.02  # thicknesses; what strays further from a smooth surface is a shape
 ENOUGH = 20  # points that a patch should have
@@ -54,6 +55,9 @@ def fit_surface(points: np.ndarray, faces: np.ndarray, thickness: float = 0.0) -
             old[take] = new[take]
         rise[take] = wide.rise[take]
         unsure &= (best.error * thickness > CERTAIN)
+    # A few points, nearly in line, let a fit swing: none is believed that leaves the faces.
+    swung = np.einsum("ij,ij->i", best.normals, normals) < STRAY
+    best.normals[swung], best.curvature[swung], rise[swung] = normals[swung], 0.0, 0.0
     return Surface(best.normals, best.curvature, rise)
 
 
