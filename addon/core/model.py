@@ -49,12 +49,30 @@ class SculptObject:
 
 
 @dataclass(frozen=True, eq=False)
+class Guide(Frozen):
+    """A line on the sculpt's surface that need not follow its edges, to be cut as a mark.
+
+    points (k, 3) mm, in order, on the surface or near it; between two of them the line is the
+    shortest one in the surface. kind: SEAM, TRENCH or SCORE. closed: the last point is joined
+    to the first. object: index into the sculpt's objects.
+    """
+
+    _floats = ("points",)
+
+    points: np.ndarray
+    kind: int = SEAM
+    closed: bool = False
+    object: int = 0
+
+
+@dataclass(frozen=True, eq=False)
 class Sculpt(Frozen):
     """The maker's surface with its marks.
 
     vertices (n, 3) mm; faces (m, 3) counter-clockwise seen from outside;
     edges (k, 2) the marked edges as sorted vertex pairs, kinds (k,) their flags
-    (SEAM | TRENCH | SCORE); face_object (m,) index into objects;
+    (SEAM | TRENCH | SCORE); guides: further marks, which cross faces;
+    face_object (m,) index into objects;
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
     up and front (3,) are unit vectors of the world the suit stands in.
@@ -74,6 +92,7 @@ class Sculpt(Frozen):
     front: np.ndarray = (0.0, -1.0, 0.0)
     findings: tuple[Finding, ...] = ()
     origin: np.ndarray | None = None
+    guides: tuple[Guide, ...] = ()
 
     def __post_init__(self):
         if self.origin is None:

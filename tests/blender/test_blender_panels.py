@@ -63,6 +63,10 @@ class Properties:
 PANELS = [c for c in panels._CLASSES if issubclass(c, bpy.types.Panel)]
 
 
+def panel(name):
+    return next(c for c in panels._CLASSES if c.__name__ == name)
+
+
 def draw(cls):
     layout = Layout()
     if cls.poll(bpy.context):
@@ -87,7 +91,7 @@ def test_every_step_is_drawn_in_order_in_one_tab(scene, add_sheet):
     bpy.context.view_layer.objects.active = item
     steps = [c for c in PANELS if c.bl_label[0].isdigit()]
     assert [c.bl_label[0] for c in steps] == ["1", "2", "3", "4"]
-    assert not draw(panels.FOAMWRIGHT_PT_start).log
+    assert not draw(panel("FOAMWRIGHT_PT_start")).log
     assert {(c.bl_category, c.bl_space_type, c.bl_region_type) for c in PANELS} == {
         ("Foamwright", "VIEW_3D", "UI")}
     drawn = [name for cls in PANELS for name in draw(cls).operators()]
@@ -105,9 +109,9 @@ def test_an_empty_scene_says_what_to_do(scene):
 
 def test_the_parts_of_the_suit_are_named(scene, add_sheet):
     item = add_sheet("gorget")
-    assert "gorget" not in draw(panels.FOAMWRIGHT_PT_foam).texts()
+    assert "gorget" not in draw(panel("FOAMWRIGHT_PT_foam")).texts()
     item.foamwright.include = True
-    assert "gorget" in draw(panels.FOAMWRIGHT_PT_foam).texts()
+    assert "gorget" in draw(panel("FOAMWRIGHT_PT_foam")).texts()
 
 
 def test_findings_are_listed_with_their_remedy(scene, add_sheet):
@@ -115,11 +119,11 @@ def test_findings_are_listed_with_their_remedy(scene, add_sheet):
     item = scene.foamwright.findings.add()
     item.severity, item.message, item.remedy = "warning", "It is short.", "Make it longer."
     item.places, item.piece = '{"sheet": {"faces": [0]}}', "KL1"
-    layout = draw(panels.FOAMWRIGHT_PT_check)
+    layout = draw(panel("FOAMWRIGHT_PT_check"))
     assert "KL1: It is short." in layout.texts() and "Make it longer." in layout.texts()
     assert "template_list" in [name for name, *_ in layout.log]
     row = Layout()
-    panels.FOAMWRIGHT_UL_findings.draw_item(
+    panel("FOAMWRIGHT_UL_findings").draw_item(
         None, bpy.context, row, scene.foamwright, item, 0, None, "", 0)
     assert ("foamwright.select_finding",) in [a for _, a, _ in row.log]
 
@@ -127,7 +131,7 @@ def test_findings_are_listed_with_their_remedy(scene, add_sheet):
 def test_nonsense_in_a_field_is_told_beside_it(scene, add_sheet):
     bpy.context.view_layer.objects.active = add_sheet()
     scene.foamwright.stock = "granite"
-    assert "granite" in draw(panels.FOAMWRIGHT_PT_foam).texts()
+    assert "granite" in draw(panel("FOAMWRIGHT_PT_foam")).texts()
 
 
 def test_a_newer_file_shows_only_the_message(scene, add_sheet):
@@ -135,7 +139,7 @@ def test_a_newer_file_shows_only_the_message(scene, add_sheet):
     scene.foamwright_schema = schema.SCHEMA + 1
     drawn = {cls: draw(cls) for cls in PANELS if cls.bl_label[0].isdigit()}
     assert not any(layout.log for layout in drawn.values())
-    assert "newer Foamwright" in draw(panels.FOAMWRIGHT_PT_newer).texts()
+    assert "newer Foamwright" in draw(panel("FOAMWRIGHT_PT_newer")).texts()
 
 
 def test_every_paper_on_offer_can_be_printed():

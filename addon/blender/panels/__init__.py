@@ -1,0 +1,18 @@
+"""The sidebar: the steps from foam to templates, in the order a maker goes through them."""
+
+import bpy
+
+from . import findings, foam, mark, start, templates
+
+_STEPS = (start, foam, mark, findings, templates)
+_CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
+
+
+def register() -> None:
+    for cls in _CLASSES:
+        bpy.utils.register_class(cls)
+
+
+def unregister() -> None:
+    for cls in reversed(_CLASSES):
+        bpy.utils.unregister_class(cls)

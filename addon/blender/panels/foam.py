@@ -1,0 +1,73 @@
+"""Step 1: the foam, and the objects made of it."""
+
+import bpy
+from bpy.app.translations import pgettext_iface as iface_
+
+from ...core.errors import FoamError
+from ...core.units import format_length
+from .. import preferences
+from ..settings import object_stock, read_settings
+from .base import Step, wrapped
+
+
+class FOAMWRIGHT_PT_foam(Step, bpy.types.Panel):
+    bl_label = "1  Foam"
+
+    def draw(self, context):
+        layout = self.layout
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        group = context.scene.foamwright
+        column = layout.column()
+        _draw_foam(column, group, lambda: read_settings(context.scene).stock, context)
+        column.prop(group, "side")
+        column.prop(group, "scale")
+        chosen = [o for o in context.scene.objects if o.type == "MESH" and o.foamwright.include]
+        names = ", ".join(o.name for o in chosen)
+        text = iface_("Suit: {names}").format(names=names) if chosen else iface_(
+            "Suit: the selected objects. Add objects to keep your choice.")
+        wrapped(layout, text, context, "OUTLINER_OB_MESH")
+        row = layout.row(align=True)
+        row.operator("foamwright.add_to_suit", icon="ADD")
+        row.operator("foamwright.add_to_suit", text="Remove", icon="REMOVE").remove = True
+
+
+class FOAMWRIGHT_PT_object(Step, bpy.types.Panel):
+    bl_label = "This Object"
+    bl_parent_id = "FOAMWRIGHT_PT_foam"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, context):
+        return super().poll(context) and context.object and context.object.type == "MESH"
+
+    def draw(self, context):
+        layout, item = self.layout, context.object
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        group = item.foamwright
+        layout.prop(group, "include", text=iface_("Part of the Suit"))
+        _draw_foam(layout, group,
+                   lambda: object_stock(item, read_settings(context.scene)), context)
+        layout.prop(group, "side")
+
+
+def _draw_foam(layout, group, stock, context) -> None:
+    """Foam and thickness, and what they come to; red where they make no sense."""
+    try:
+        found, problem = stock(), None
+    except FoamError as error:
+        found, problem = None, error.finding
+    row = layout.row()
+    row.alert = problem is not None and problem.code == "bad-stock"
+    row.prop(group, "stock", placeholder=found.name if found else "")
+    row = layout.row()
+    row.alert = problem is not None and problem.code == "bad-length"
+    mine = preferences.get(context)
+    row.prop(group, "thickness", placeholder=format_length(
+        found.thickness, mine.unit if mine else "mm") if found else "")
+    if problem:
+        wrapped(layout, f"{iface_(problem.message)} {iface_(problem.remedy)}", context, "ERROR")
+
+
+CLASSES = (FOAMWRIGHT_PT_foam, FOAMWRIGHT_PT_object)

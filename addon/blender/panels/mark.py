@@ -1,0 +1,31 @@
+"""Step 2: seams, trenches and score lines."""
+
+import bpy
+from bpy.app.translations import pgettext_iface as iface_
+
+from ..operators.mark import KINDS
+from .base import Step, wrapped
+
+_MARK_ICONS = {"SEAM": "MOD_EDGESPLIT", "TRENCH": "MOD_BEVEL", "SCORE": "IPO_LINEAR"}
+
+
+class FOAMWRIGHT_PT_mark(Step, bpy.types.Panel):
+    bl_label = "2  Mark"
+
+    def draw(self, context):
+        layout = self.layout
+        if context.mode != "EDIT_MESH":
+            wrapped(layout, iface_("Enter Edit Mode and select edges to mark them."), context,
+                    "INFO")
+        grid = layout.column(align=True)
+        for kind, name, _ in KINDS:
+            row = grid.row(align=True)
+            mark = row.operator("foamwright.mark_edges", text=name, icon=_MARK_ICONS[kind])
+            find = row.operator("foamwright.select_marked", text="", icon="RESTRICT_SELECT_OFF")
+            mark.kind = find.kind = kind
+            clear = row.operator("foamwright.mark_edges", text="", icon="X")
+            clear.kind, clear.clear = kind, True
+        layout.operator("foamwright.seams_from_sharp", icon="MOD_EDGESPLIT")
+
+
+CLASSES = (FOAMWRIGHT_PT_mark,)
