@@ -6,6 +6,8 @@ written depends on the drawings alone: no clock, no machine.
 
 from __future__ import annotations
 
+import weakref
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
@@ -39,6 +41,7 @@ class Canvas:
         pdf.set_producer("Foamwright")
         pdf.add_font("text", "", REGULAR)
         pdf.add_font("text", "B", BOLD)
+        weakref.finalize(self, _close, pdf.fonts)
 
     def page(self, size: tuple[float, float], style: str = "D", start: int | None = None) -> None:
         """Begin a page of this size. style and start: how viewers number pages from here on
@@ -101,6 +104,12 @@ class Canvas:
         x, y = text.point[0], self._height - text.point[1]
         with pdf.rotation(float(np.degrees(text.angle)), x, y):
             pdf.text(x - share * pdf.get_string_width(words), y, words)
+
+
+def _close(fonts: Mapping) -> None:
+    """Close the files of the typefaces, which the PDF library leaves open."""
+    for font in fonts.values():
+        font.close()
 
 
 def _distinct(points: np.ndarray) -> np.ndarray:

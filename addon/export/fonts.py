@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from functools import lru_cache
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +25,7 @@ class _Face:
     def __init__(self, path: Path):
         from fontTools.ttLib import TTFont
 
-        font = TTFont(path, lazy=True)
+        font = TTFont(BytesIO(path.read_bytes()), lazy=True)  # read in, so that no file stays open
         self.em = font["head"].unitsPerEm
         self.cap = font["OS/2"].sCapHeight / self.em
         self.names = font.getBestCmap()
