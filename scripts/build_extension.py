@@ -26,6 +26,7 @@ import notices
 WHEELS = environment.BUILD / "wheels"
 STAGE = environment.BUILD / "extension" / "foamwright"
 NOTICES = Path("licences") / "THIRD_PARTY.md"
+EXAMPLE = environment.ROOT / "example_scenes" / "ferry_warden.blend"  # opened from the sidebar
 
 # Blender 4.5 LTS brings Python 3.11, 5.2 LTS brings 3.13, and some systems build it with 3.14.
 PYTHONS = ("3.11", "3.13", "3.14")
@@ -95,10 +96,13 @@ def fetch_all(platforms: list, pythons: list) -> list:
 
 
 def stage(wheels: list, platforms: list) -> Path:
-    """The folder that becomes the zip: addon/ without caches, the wheels, the whole manifest."""
+    """The folder that becomes the zip: addon/ without caches, the example, the wheels, the whole
+    manifest."""
     shutil.rmtree(str(STAGE), ignore_errors=True)
     shutil.copytree(str(environment.ROOT / "addon"), str(STAGE),
                     ignore=shutil.ignore_patterns("__pycache__", "*.pyc"))
+    (STAGE / "assets").mkdir()
+    shutil.copy(str(EXAMPLE), str(STAGE / "assets"))
     (STAGE / "wheels").mkdir()
     for wheel in wheels:
         shutil.copy(str(wheel), str(STAGE / "wheels"))

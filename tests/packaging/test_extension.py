@@ -93,6 +93,15 @@ def test_the_zip_carries_every_module_and_no_caches(package, wheels, root):
     assert {name[2:] for name in manifest["wheels"]} <= names
 
 
+def test_the_zip_carries_the_example_and_it_is_small(package, root):
+    import zipfile
+
+    with zipfile.ZipFile(package) as archive:
+        found = archive.getinfo("assets/ferry_warden.blend")
+        assert archive.read(found) == (root / "example_scenes/ferry_warden.blend").read_bytes()
+    assert found.compress_size < 1_000_000
+
+
 INSTALL_USE_REMOVE = """
 import sys
 from pathlib import Path
@@ -128,6 +137,9 @@ tent.select_set(True)
 print("ADD", bpy.ops.foamwright.add_to_suit())
 print("MAKE", bpy.ops.foamwright.make_pattern("EXEC_DEFAULT", directory=out))
 
+print("EXAMPLE", bpy.ops.foamwright.open_example())
+assert bpy.data.filepath == "" and any(o.foamwright.include for o in bpy.data.objects)
+
 index = next(i for i, repo in enumerate(bpy.context.preferences.extensions.repos)
              if repo.module == "user_default")
 print("REMOVE", bpy.ops.extensions.package_uninstall(repo_index=index, pkg_id="foamwright"))
@@ -142,7 +154,7 @@ def test_installed_in_an_empty_profile_it_makes_a_pattern_and_goes_again(
     out = tmp_path / "out"
     done = run_in_blender(INSTALL_USE_REMOVE, package, out)
     assert done.returncode == 0, done.stdout + done.stderr
-    for step in ("INSTALL", "MAKE", "REMOVE"):
+    for step in ("INSTALL", "MAKE", "EXAMPLE", "REMOVE"):
         assert f"{step} {{'FINISHED'}}" in done.stdout, done.stdout + done.stderr
     assert (out / "pattern.pdf").read_bytes().startswith(b"%PDF-")
     assert (out / "report.json").is_file()

@@ -8,6 +8,7 @@ from bpy.props import BoolProperty
 
 from .base import FoamOperator
 
+EXAMPLE = "ferry_warden.blend"
 
 class AddToSuit(FoamOperator, bpy.types.Operator):
     bl_idname = "foamwright.add_to_suit"
@@ -37,8 +38,10 @@ class AddToSuit(FoamOperator, bpy.types.Operator):
 
 
 def example_file() -> Path | None:
-    """The example that comes inside the extension, None where it was left out."""
-    return next(iter(sorted((Path(__file__).parents[2] / "assets").glob("*.blend"))), None)
+    """The example: inside the extension, or beside it in a checkout; None where it was left out."""
+    addon = Path(__file__).parents[2]
+    places = (addon / "assets" / EXAMPLE, addon.parent / "example_scenes" / EXAMPLE)
+    return next((path for path in places if path.is_file()), None)
 
 
 class OpenExample(FoamOperator, bpy.types.Operator):
