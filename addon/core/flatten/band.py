@@ -230,12 +230,13 @@ def choose_band(upper: np.ndarray, lower: np.ndarray, w: np.ndarray, u: float,
     return float(min(max(u, 0.0), most))
 
 
-def with_lengths(system: System, edges: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+def with_lengths(system: System, edges: np.ndarray, wanted: np.ndarray, most: float = np.inf
+                 ) -> np.ndarray:
     """Nearest edge vectors (k,), in units of their rest length, whose intervals have the
-    wanted lengths (in units of theirs)."""
+    wanted lengths (in units of theirs), or come nearer to them by `most`."""
     if not len(edges):
         return edges
-    short = wanted - system.interval_lengths(edges)
+    short = np.clip(wanted - system.interval_lengths(edges), -most, most)
     return unit(edges) * np.maximum(np.abs(edges) + short[system.seams.interval], 0.05)
 
 

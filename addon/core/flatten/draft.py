@@ -14,6 +14,7 @@ from ..stock import Stock
 from .band import CLOSE, MOST_PRESSED, Solution, edges_of, least_utilisation
 from .bounds import ratio_bound, ratio_of, utilisation_of_ratio
 from .coarse import Coarse
+from .ease import least_easing
 from .start import start_of
 from .system import System, no_seams, seams_of
 
@@ -24,8 +25,8 @@ class Draft:
 
     wanted: length of each seam interval in units of its rest length. loose: the best map
     for the heated foam whose seams keep no length, searched only where the seams' lengths
-    may be what asks too much. eased: the loose map is the one to cut, and its seams are
-    eased to their mates.
+    may be what asks too much. eased: the map to cut where the seams cannot have the lengths of
+    their mates and must be eased to them.
     """
 
     region: Region
@@ -36,7 +37,7 @@ class Draft:
     cold: Solution
     heated: Solution
     loose: Solution | None = None
-    eased: bool = False
+    eased: Solution | None = None
 
     @classmethod
     def of(cls, region: Region, layer: Layer, stock: Stock) -> Draft:
@@ -91,6 +92,12 @@ class Draft:
         loose = least_utilisation(system, self.heated.points, self.stock.heated, prove=True)
         return replace(self, loose=loose)
 
+    def with_easing(self) -> Draft:
+        """The same region, its seams as near to the lengths of their mates as the heated foam
+        allows."""
+        return replace(self, eased=least_easing(
+            self.system, self.loose.points, self.stock.heated, self.wanted))
+
     def loose_cold(self) -> float:
         """Utilisation of the cold foam by the loose map: a map without seams may be scaled,
         so the one best for the heated foam is best for the cold foam too."""
@@ -98,12 +105,9 @@ class Draft:
 
     def flat(self) -> Flat:
         """The flat piece to cut: shaped cold where the foam takes that, else heated."""
-        if self.eased:
-            chosen = self.loose
-        else:
-            chosen = self.cold if self.cold.u <= 1 else self.heated
-        heated = self.heated
-        if self.eased or (self.loose is not None and self.loose.u < heated.u and heated.u > 1):
+        chosen = self.eased or (self.cold if self.cold.u <= 1 else self.heated)
+        heated = self.eased or self.heated
+        if self.loose is not None and self.loose.u < heated.u and heated.u > 1:
             heated = self.loose
         points = chosen.points
         cold = min(self.cold.u, self.system.utilisation(points, self.stock.cold))

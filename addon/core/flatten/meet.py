@@ -2,8 +2,9 @@
 
 Every piece is first searched by itself with seams at their rest length, so its mates
 meet. Where that asks more than the foam takes although the piece alone could be formed,
-it and its neighbours look for common seam lengths that suit all. Where there are none,
-its seams come out longer or shorter than their mates: the maker eases the difference.
+it and its neighbours look for common seam lengths that suit all, first all that hang
+together, then each such piece with its own neighbours. Where there are none, its seams come
+out as little longer or shorter than their mates as may be: the maker eases the difference.
 The same is tried for pieces that would bend cold but for their seams; where it fails
 they are heated.
 """
@@ -19,10 +20,12 @@ import numpy as np
 from .. import mesh
 from ..model import Ease
 from ..stock import Limits
+from .band import MOST_PRESSED
 from .draft import Draft
 from .together import common_lengths
 
 UNSEEN, UNSEEN_SHARE = 0.3, 1e-3  # mm, or share of its length: a difference not worth a word
+NO_WORSE = 1.03  # of its utilisation is no worse for a piece that fails in any case
 NEARLY = 0.97  # utilisation at which a search for common lengths may end
 
 
@@ -31,9 +34,13 @@ def meet(drafts: Sequence[Draft]) -> tuple[list[Draft], list[Ease]]:
     drafts = [d.loosened() for d in drafts]
     stuck = {k for k, d in enumerate(drafts) if d.loose and d.heated.u > 1 >= d.loose.u}
     for group in _groups(drafts, stuck):
-        if not _solve_together(drafts, group, {k: drafts[k].stock.heated for k in group}):
-            for k in set(group) & stuck:
-                drafts[k] = replace(drafts[k], eased=True)
+        if _solve_together(drafts, group, _heated(drafts, group)):
+            continue
+        for k in sorted(set(group) & stuck, key=lambda k: drafts[k].heated.u):
+            near, = _groups([drafts[j] for j in group], {group.index(k)})
+            near = [group[j] for j in near]
+            if len(near) == len(group) or not _solve_together(drafts, near, _heated(drafts, near)):
+                drafts[k] = drafts[k].with_easing()
     stuck = {k for k, d in enumerate(drafts)
              if d.loose and not d.eased and d.cold.u > 1 >= d.loose_cold()}
     for group in _groups(drafts, stuck):
@@ -41,6 +48,19 @@ def meet(drafts: Sequence[Draft]) -> tuple[list[Draft], list[Ease]]:
             k: drafts[k].stock.cold if k in stuck or drafts[k].cold.u <= 1
             else drafts[k].stock.heated for k in group})
     return drafts, _easing(drafts)
+
+
+def _heated(drafts: Sequence[Draft], group: Sequence[int]) -> dict[int, Limits]:
+    """Limits of the heated foams; a piece that no seam lengths could save only gets no worse."""
+    limits = {}
+    for k in group:
+        heated, loose = drafts[k].stock.heated, drafts[k].loose
+        hopeless = loose is not None and loose.u > 1 and np.isfinite(drafts[k].heated.u)
+        share = max(1.0, NO_WORSE * drafts[k].heated.u) if hopeless else 1.0
+        share = min(share, MOST_PRESSED / heated.compress)
+        limits[k] = replace(heated, compress=share * heated.compress,
+                            stretch=share * heated.stretch)
+    return limits
 
 
 def _groups(drafts: Sequence[Draft], stuck: set[int]) -> list[list[int]]:
@@ -70,7 +90,8 @@ def _solve_together(drafts: list[Draft], group: list[int], limits: Mapping[int, 
         return False
     found = [d.with_lengths(wanted) for d, wanted in zip(members, lengths, strict=True)]
     for k, draft in zip(group, found, strict=True):
-        if (draft.cold if limits[k] == draft.stock.cold else draft.heated).u > 1:
+        solution = draft.cold if limits[k] == draft.stock.cold else draft.heated
+        if draft.system.utilisation(solution.points, limits[k]) > 1:
             return False
     for k, draft in zip(group, found, strict=True):
         drafts[k] = draft
@@ -82,7 +103,7 @@ def _easing(drafts: Sequence[Draft]) -> list[Ease]:
     sides: dict[tuple[int, int], dict[bool, tuple]] = defaultdict(dict)
     for draft in drafts:
         seams = draft.system.seams
-        points = draft.loose.points if draft.eased else draft.heated.points
+        points = (draft.eased or draft.heated).points
         share = draft.system.interval_lengths(draft.system.along @ points)
         for k, (seam, part, border) in enumerate(seams.parts):
             own = seams.interval == k

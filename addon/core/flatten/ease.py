@@ -1,0 +1,49 @@
+"""The flattening within the foam's band whose seams stray least from their mates.
+
+For a piece that the foam can take, but not with its seams at the lengths of their mates:
+least is the sum of the differences in mm, so that most of a seam is kept and the rest is
+eased (a sum of absolute values is sparse where it is least: Tibshirani 1996). The search
+is that of `band` with a fixed utilisation, but the multipliers of the seams are capped,
+which is the proximal step of that sum (Boyd et al. 2011, 4.4.3).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..stock import Limits
+from .band import CHECK, Band, Solution, spared_share, with_lengths
+from .system import System
+
+FULL = 0.98  # of the limits is what the search heads for: the band itself is met from outside
+PULL = 0.004  # cap on a seam's multipliers, in shares of its length: the search's step
+STEPS = 400
+SETTLED = 0.01  # relative gain in ten steps at which the search ends
+
+
+def least_easing(system: System, points: np.ndarray, limits: Limits, wanted: np.ndarray
+                 ) -> Solution:
+    """Search from `points` (n,), a map within the band, for one whose seam intervals differ
+    least from the wanted lengths (in units of rest); its u is at most 1 if that of points is."""
+    band = Band(system, points, limits)
+    spare = band.price / spared_share(system)
+    rest = np.bincount(system.seams.interval, system.seams.lengths, system.seams.count)
+
+    def astray(points):
+        now = system.interval_lengths(system.along @ points)
+        return float(rest @ np.abs(now - wanted))
+
+    best = Solution(points, system.utilisation(points, limits), 0.0)
+    least, last = astray(points), np.inf
+    for step in range(1, STEPS + 1):
+        *_, seams = band.reach()
+        band.advance(FULL, with_lengths(system, seams, wanted, PULL), spare)
+        if step % CHECK:
+            continue
+        found, stray = system.utilisation(band.points, limits), astray(band.points)
+        if found <= max(1.0, best.u) and stray < least:
+            best, least = Solution(band.points, found, 0.0), stray
+        if abs(stray - last) < SETTLED * least / 2 and found <= 1.0:
+            break
+        last = stray
+    return best
