@@ -55,11 +55,15 @@ class Template:
         self.strokes: list[Stroke] = []
         self.waiting: list[tuple[Block, np.ndarray]] = []  # notes with no room in the piece
 
-    def drawn(self, outside: Space) -> Drawing:
-        self.outside = outside
+    def lay_lines(self) -> None:
+        """Draw the lines, and find where words may stand between them."""
         self._lines()
         lines = shapely.union_all([_line(s) for s in self.strokes])
         self.inside = Space(self.body.difference(lines.buffer(CLEAR, quad_segs=2)))
+
+    def drawn(self, outside: Space) -> Drawing:
+        self.outside = outside
+        self.lay_lines()
         for put in (self._edge_letters, self._notch_letters, self._fold_notes,
                     self._bevel_notes, self._label):
             put()

@@ -4,11 +4,13 @@
     shapes   what a piece covers, where it fits, and the check that nothing overlaps
     mats     nest_mats: every piece of foam on a mat of its stock
     pages    pack_pages: every template once on paper, large ones in tiles
+    rows     beside, squared: every piece flat and upright in rows, to be looked at
 """
 
 from .mats import nest_mats
 from .pages import PAPERS, pack_pages, paper_size, printable, tile_window
+from .rows import beside, squared
 from .shapes import overlaps
 
-__all__ = ["PAPERS", "nest_mats", "overlaps", "pack_pages", "paper_size", "printable",
-           "tile_window"]
+__all__ = ["PAPERS", "beside", "nest_mats", "overlaps", "pack_pages", "paper_size", "printable",
+           "squared", "tile_window"]
