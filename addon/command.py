@@ -16,10 +16,11 @@ from typing import TextIO
 
 import numpy as np
 
-from .core.errors import ERROR, Finding, FoamError, severity_rank
+from .core.errors import ERROR, Finding, FoamError
 from .core.model import INNER, MIDDLE, OUTER, Pattern, Piece, Sculpt, Settings, Sheet
 from .core.stock import find_stock, shipped
 from .core.units import parse_length
+from .export.findings import Group, grouped
 from .export.folder import MATS, REPORT, require_writable, write_all
 
 BLEND = ".blend"
@@ -65,8 +66,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         print("Stopped. Nothing was written.", file=sys.stderr)
         return STOPPED
     except FoamError as error:
-        for finding in sorted(error.findings, key=severity_rank):
-            print(_finding(finding), file=sys.stderr)
+        for block in _findings(error.findings):
+            print(block, file=sys.stderr)
         return 2
     print(summary(pattern, files))
     return 0
@@ -227,7 +228,7 @@ class _Progress:
 
 def summary(pattern: Pattern, files: Sequence[Path]) -> str:
     """What a person reads at the end: findings, pieces, sheets, and where the results lie."""
-    blocks = [_finding(f) for f in sorted(pattern.findings, key=severity_rank)]
+    blocks = _findings(pattern.findings)
     rows = [(p.code, p.name, VERDICTS[p.verdict.kind], f"{p.verdict.cold:.2f}",
              f"{p.verdict.heated:.2f}", p.stock.name, _cut(p)) for p in pattern.pieces]
     blocks.append(_table(
@@ -248,17 +249,42 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
     return "\n\n".join([*blocks, "\n".join(lines)])
 
 
+def _findings(findings: Sequence[Finding]) -> list[str]:
+    """A block for every kind of finding, most serious first."""
+    return [_finding(findings[group.members[0]]) if len(group.members) == 1
+            else _group(group, [findings[i] for i in group.members])
+            for group in grouped(findings)]
+
+
+def _group(group: Group, findings: Sequence[Finding]) -> str:
+    """Several findings of one kind: what to do once, then each in a line."""
+    lines = [f"{group.severity} ({group.code}): {group.title}, {len(findings)} times",
+             f"    {group.remedy}"]
+    for finding in findings[:SHOWN]:
+        lines.append(f"    - {finding.piece}: {finding.message}" if finding.piece
+                     else f"    - {finding.message}")
+        lines += [f"    {line}" for line in _elements(finding)]
+    if len(findings) > SHOWN:
+        lines.append(f"    - and {len(findings) - SHOWN} more")
+    return "\n".join(lines)
+
+
 def _finding(finding: Finding) -> str:
     piece = f", piece {finding.piece}" if finding.piece else ""
-    lines = [f"{finding.severity} ({finding.code}{piece}): {finding.message}",
-             f"    {finding.remedy}"]
+    return "\n".join([f"{finding.severity} ({finding.code}{piece}): {finding.message}",
+                      f"    {finding.remedy}", *_elements(finding)])
+
+
+def _elements(finding: Finding) -> list[str]:
+    """The vertices, edges and faces a finding is about, the first few of each."""
+    lines = []
     for name in ("vertices", "edges", "faces"):
         elements = getattr(finding, name)
         if len(elements):
             shown = ", ".join("-".join(map(str, np.atleast_1d(e))) for e in elements[:SHOWN])
             more = f" and {len(elements) - SHOWN} more" if len(elements) > SHOWN else ""
             lines.append(f"    {name}: {shown}{more}")
-    return "\n".join(lines)
+    return lines
 
 
 def _cut(piece: Piece) -> str:

@@ -1,0 +1,82 @@
+"""Many findings as a short list: those of one kind under one line, the most serious first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ..core.errors import SEVERITIES
+
+# What several findings of one code are called together. Within a severity they are listed in
+# this order: first what is wrong with the sculpt, then what keeps it from being laid flat, then
+# what the foam will not do, last what is only worth knowing. A code that comes once at most
+# needs no place here; its finding leads, since it often ended the work.
+TITLES = {
+    "not-finite": "Vertices that lie nowhere",
+    "zero-area-face": "Faces without area",
+    "duplicate-face": "Faces on top of each other",
+    "repeated-face": "Repeated faces",
+    "collapsed-face": "Collapsed faces",
+    "non-manifold-edge": "Edges where foam would branch",
+    "one-sided": "Surfaces with a single side",
+    "flipped-normals": "Faces that look inward",
+    "negative-scale": "Negative scales",
+    "marks-lost": "Marks lost to modifiers",
+    "double-walled": "Parts with both faces of the foam",
+    "closed-without-seam": "Closed parts without a seam",
+    "tube": "Tubes to be opened",
+    "cannot-flatten": "Pieces that cannot be laid flat",
+    "overlaps-itself": "Pieces that overlap themselves",
+    "needs-relief": "Pieces that need relief",
+    "tighter-than-thickness": "Bends tighter than the foam is thick",
+    "larger-than-mat": "Pieces larger than a mat",
+    "try-on-scrap": "Pieces to try on scrap",
+    "unmarked-fold": "Folds without a mark",
+    "trench-on-score": "Edges that are trench and score line",
+    "trenches-overlap": "Trenches that overlap",
+    "steep-bevel": "Steep bevels",
+    "bevel-turns": "Bevels that turn",
+    "narrow-strip": "Narrow strips",
+    "ease-seam": "Seams to ease",
+    "solidify-skipped": "Solidify modifiers left out",
+    "line-on-seam": "Lines on a seam",
+    "mark-on-rim": "Marks on the rim",
+    "mark-without-face": "Marks on no face",
+    "needs-heat": "Pieces to form with heat",
+    "corner-open": "Corners that stay open",
+    "awkward-strip": "Awkward strips",
+    "loose-vertices": "Loose vertices",
+}
+_ORDER = {code: place for place, code in enumerate(TITLES)}
+
+
+@dataclass(frozen=True)
+class Group:
+    """Findings of one kind with one remedy; members index the list that was grouped."""
+
+    code: str
+    severity: str
+    title: str  # of all of them together, or the message of the only one
+    remedy: str
+    members: tuple[int, ...]
+
+
+def grouped(findings: Sequence) -> list[Group]:
+    """The groups of findings, most serious first; members keep their order.
+
+    Takes anything with the code, severity, message, remedy and piece of a Finding.
+    """
+    together: dict[tuple[str, str, str], list[int]] = {}
+    for index, finding in enumerate(findings):
+        key = finding.severity, finding.code, finding.remedy
+        together.setdefault(key, []).append(index)
+    groups = [Group(code, severity, _title(code, [findings[i] for i in members]), remedy,
+                    tuple(members))
+              for (severity, code, remedy), members in together.items()]
+    return sorted(groups, key=lambda group: (
+        SEVERITIES.index(group.severity), _ORDER.get(group.code, -1)))
+
+
+def _title(code: str, findings: Sequence) -> str:
+    first = findings[0]
+    return first.message if len(findings) == 1 else TITLES.get(code, first.message)

@@ -1,0 +1,86 @@
+"""Many findings become a short list, the most serious first, and none of them is lost."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from addon import command
+from addon.core.errors import ERROR, NOTE, WARNING, Finding
+from addon.export.findings import TITLES, grouped
+
+# Codes of findings that come alone, since the work ends with them or they are about the whole.
+ALONE = {
+    "bad-length", "bad-option", "bad-stock", "cannot-write", "implausible-size", "missing-file",
+    "newer-file", "no-active-face", "no-blender", "no-faces", "no-folder", "no-such-finding",
+    "no-such-piece", "nothing-to-read", "page-too-small", "scene-without-units", "unit-assumed",
+    "unknown-file-type", "unknown-paper", "unreadable-blend", "unreadable-file",
+}
+
+
+def finding(code, severity=WARNING, message="It is so.", remedy="Do it.", **more):
+    return Finding(code, severity, message, remedy, **more)
+
+
+def test_findings_of_one_kind_share_a_line():
+    found = [finding("ease-seam", message=f"Seam {i}.") for i in range(12)]
+    found.insert(5, finding("bevel-turns", message="The bevel turns."))
+    groups = grouped(found)
+    assert [(g.code, g.title, len(g.members)) for g in groups] == [
+        ("bevel-turns", "The bevel turns.", 1), ("ease-seam", TITLES["ease-seam"], 12)]
+    assert groups[1].members == (0, 1, 2, 3, 4, 6, 7, 8, 9, 10, 11, 12)
+
+
+def test_every_finding_is_in_exactly_one_group():
+    found = [finding(code, severity, remedy=remedy) for code in ("a", "tube", "ease-seam")
+             for severity in (NOTE, ERROR, WARNING) for remedy in ("Do it.", "Do that.")] * 2
+    members = [i for group in grouped(found) for i in group.members]
+    assert sorted(members) == list(range(len(found)))
+    for group in grouped(found):
+        kinds = {(found[i].code, found[i].severity, found[i].remedy) for i in group.members}
+        assert kinds == {(group.code, group.severity, group.remedy)}
+
+
+def test_the_most_serious_lead_and_the_sculpt_comes_before_the_foam():
+    found = [finding("needs-heat", NOTE), finding("ease-seam"), finding("needs-relief", ERROR),
+             finding("flipped-normals", ERROR), finding("loose-vertices", NOTE),
+             finding("narrow-strip")]
+    assert [g.code for g in grouped(found)] == [
+        "flipped-normals", "needs-relief", "narrow-strip", "ease-seam", "needs-heat",
+        "loose-vertices"]
+
+
+def test_nothing_gives_no_groups():
+    assert grouped([]) == []
+
+
+def codes():
+    """The codes of all findings that the program makes."""
+    for path in Path(command.__file__).parent.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and node.args:
+                name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+                first = node.args[0]
+                if name in ("Finding", "_error", "_Fault"):
+                    for part in ast.walk(first):
+                        if isinstance(part, ast.Constant) and isinstance(part.value, str):
+                            yield part.value
+
+
+def test_every_code_that_can_come_often_has_a_title():
+    made = set(codes())
+    assert {"ease-seam", "missing-file", "needs-relief", "try-on-scrap"} <= made
+    assert made - ALONE <= set(TITLES), "give these a title in export/findings.py"
+    assert not ALONE & set(TITLES)
+
+
+@pytest.mark.parametrize(("number", "lines"), [(1, 0), (2, 2), (30, 9)])
+def test_the_command_prints_a_kind_once(number, lines):
+    found = [finding("ease-seam", message=f"Seam {i} differs.", piece=f"A{i}", edges=[[i, i + 1]])
+             for i in range(number)]
+    (block,) = command._findings(found)
+    assert block.count("Do it.") == 1
+    assert sum(line.startswith("    - ") for line in block.splitlines()) == lines
+    assert "Seam 0 differs." in block and "0-1" in block
+    assert (f"{number} times" in block) == (number > 1)
+    assert ("and 22 more" in block) == (number == 30)
