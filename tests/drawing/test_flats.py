@@ -2,11 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
+import pytest
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
-from addon.export.flats import sketch
+from addon.export.flats import letters, lines, sketch
 from addon.export.labels import text_box
+from addon.export.strokes import STYLE, Drawing, Stroke
 
 
 def test_code_and_letters_stand_inside_the_piece_and_clear_of_its_lines(pieces, pattern):
@@ -16,7 +19,7 @@ def test_code_and_letters_stand_inside_the_piece_and_clear_of_its_lines(pieces, 
         words = [text_box(t) for t in drawing.texts]
         for i, word in enumerate(words):
             assert body.contains(word)
-            assert all(word.disjoint(shapely.LineString(s.points)) for s in drawing.strokes)
+            assert all(word.disjoint(LineString(s.points)) for s in drawing.strokes)
             assert all(word.disjoint(other) for other in words[:i])
 
 
@@ -35,3 +38,30 @@ def test_a_mirrored_piece_is_drawn_as_itself(build):
     drawing = sketch(pattern.piece("R1"), pattern)
     assert drawing.on("cut").strokes[0].points.tolist() == other.cut[0].tolist()
     assert "R1" in {t.text for t in drawing.texts}
+
+
+@pytest.mark.parametrize("layer", ["cut", "trench", "score"])
+def test_lines_show_their_layer_by_their_dashes(layer):
+    points = np.array([(0, 0), (40, 0), (40, 55.5)])
+    parts = lines(Drawing((Stroke(layer, points),)))
+    assert all(LineString(points).buffer(1e-9).contains(LineString(part)) for part in parts)
+    inked = np.linalg.norm(parts[:, 1] - parts[:, 0], axis=1).sum()
+    pattern = STYLE[layer][1]
+    if not pattern:
+        assert inked == pytest.approx(95.5)
+        return
+    # Counted out by hand: whole patterns, then the rest of the line.
+    left, expected = 95.5, 0.0
+    while left > 0:
+        for ink, gap in zip(pattern[::2], pattern[1::2], strict=True):
+            expected += max(min(ink, left), 0.0)
+            left -= ink + gap
+    assert inked == pytest.approx(expected)
+
+
+def test_letters_stand_where_the_words_do(pieces, pattern):
+    drawing = sketch(pieces["BP1"], pattern)
+    boxes = shapely.union_all([text_box(t) for t in drawing.texts]).buffer(0.1)
+    contours = letters(drawing)
+    assert len(contours) >= len("BP1ABCDE")
+    assert all(boxes.contains(Polygon(contour)) for contour in contours)
