@@ -249,22 +249,21 @@ def spots(values: np.ndarray, area: np.ndarray, faces: np.ndarray, spared: float
     """The faces (k,) of the largest values that are together at most `spared` in area, and at
     most `spot` in one place (faces that hang together at vertices)."""
     order = np.argsort(-values, kind="stable")
-    total = np.cumsum(area[order])
-    # Leaving out the k largest is allowed for k = 0, and if for some k, for every smaller one.
-    low, high = 0, int(np.searchsorted(total, spared, side="right"))
-    while low < high:
-        k = (low + high + 1) // 2
-        if _largest_patch(faces[order[:k]], area[order[:k]]) <= spot:
-            low = k
-        else:
-            high = k - 1
-    return order[:low]
-
-
-def _largest_patch(faces: np.ndarray, area: np.ndarray) -> float:
-    """Largest total area of faces that hang together at vertices."""
-    used, corner = np.unique(faces, return_inverse=True)
-    of_face = np.repeat(np.arange(len(faces)), 3)
-    links = np.stack([of_face, len(faces) + corner.ravel()], axis=1)
-    _, label = components(len(faces) + len(used), links)
-    return float(np.bincount(label[: len(faces)], area).max())
+    most = int(np.searchsorted(np.cumsum(area[order]), spared, side="right"))
+    # Patches only grow and join as faces are added, largest value first: a union-find.
+    parent: dict[int, int] = {}
+    size: dict[int, float] = {}
+    for k, (corners, own) in enumerate(zip(faces[order[:most]].tolist(),
+                                           area[order[:most]].tolist(), strict=True)):
+        roots = set()
+        for corner in corners:
+            while (above := parent.get(corner, corner)) != corner:
+                parent[corner] = corner = parent.get(above, above)
+            roots.add(corner)
+        together = own + sum(size.pop(root, 0.0) for root in roots)
+        if together > spot:
+            return order[:k]
+        first = min(roots)
+        parent.update(dict.fromkeys(roots, first))
+        size[first] = together
+    return order[:most]
