@@ -27,3 +27,8 @@ SIDES = (
 )
 
 SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}
+
+# Which step found a finding, and what became of it: a remedy was done, or the elements it
+# names have changed since.
+SCULPT, CHECK = STEPS = ("SCULPT", "CHECK")
+OPEN, DONE, STALE = STATES = ("OPEN", "DONE", "STALE")

@@ -18,7 +18,7 @@ from bpy.props import (
 from ..core.errors import SEVERITIES
 from ..core.model import OUTER
 from ..core.stock import DEFAULT, shipped
-from .choices import GROUP, PAPERS, SIDES
+from .choices import CHECK, GROUP, OPEN, PAPERS, SIDES, STATES, STEPS
 
 
 def _stock_names(self, context, text):
@@ -38,6 +38,8 @@ class FoamwrightFinding(bpy.types.PropertyGroup):
     remedy: StringProperty()
     piece: StringProperty()
     places: StringProperty()
+    step: EnumProperty(items=[(s, s.title(), "") for s in STEPS], default=CHECK)
+    state: EnumProperty(items=[(s, s.title(), "") for s in STATES], default=OPEN)
 
 
 class FoamwrightScene(bpy.types.PropertyGroup):

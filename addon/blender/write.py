@@ -15,7 +15,8 @@ import numpy as np
 
 from ..core.errors import Finding, severity_rank
 from ..core.model import Sculpt
-from .read import Source
+from .choices import CHECK
+from .read import Source, mm_per_unit
 
 Places = dict[str, dict[str, list]]  # object name -> "vertices" | "edges" | "faces" -> elements
 _MOST = 5000  # elements kept per finding: enough to see where, little enough to save
@@ -56,16 +57,19 @@ def _around(sculpt: Sculpt, vertices: np.ndarray, edges: np.ndarray) -> np.ndarr
 
 
 def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
-                   sculpt: Sculpt | None = None, sources: Sequence[Source] = ()) -> None:
-    """Put the findings on the scene, most serious first, in place of the earlier ones."""
+                   sculpt: Sculpt | None = None, sources: Sequence[Source] = (),
+                   step: str = CHECK) -> None:
+    """Put the findings of a step on the scene, most serious first, in place of its earlier ones."""
     group = scene.foamwright
-    group.findings.clear()
-    group.finding = 0
+    for index in reversed(range(len(group.findings))):
+        if group.findings[index].step == step:
+            group.findings.remove(index)
+    group.finding = len(group.findings)
     for finding in sorted(findings, key=severity_rank):
         item = group.findings.add()
         for name in ("code", "severity", "message", "remedy", "piece"):
             setattr(item, name, getattr(finding, name))
-        item.name = finding.message
+        item.name, item.step = finding.message, step
         if sculpt is not None:
             item.places = json.dumps(locate(finding, sculpt, sources))
 
