@@ -47,12 +47,26 @@ class Memory:
     """
 
     def __init__(self):
+        self._surfaces: dict[bytes, layer.Surface] = {}
         self._drafts: dict[bytes, flatten.Draft] = {}
         self._met: tuple[list, tuple[list[flatten.Draft], list[Ease]]] | None = None
 
+    def layers(self, cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[Layer]:
+        """The layers of a cut, as layer.layers finds them; forgets the surfaces of all others."""
+        used: dict[bytes, layer.Surface] = {}
+
+        def fit(points: np.ndarray, faces: np.ndarray, thickness: float) -> layer.Surface:
+            key = _digest(points, faces, thickness)
+            used[key] = self._surfaces.get(key) or layer.fit_surface(points, faces, thickness)
+            return used[key]
+
+        found = layer.layers(cut, stocks, sides, web, fit)
+        self._surfaces = used
+        return found
+
     def draft(self, region: Region, lay: Layer, stock: Stock) -> flatten.Draft:
         """The draft of a region by itself. Raises FoamError where there is none."""
-        key = _digest(region, lay, stock)
+        key = _search(region, lay, stock)
         if key not in self._drafts:
             self._drafts[key] = flatten.Draft.of(region, lay, stock)
         return _brought_up(self._drafts[key], region, lay, stock)
@@ -60,7 +74,7 @@ class Memory:
     def meet(self, drafts: Sequence[flatten.Draft]) -> tuple[list[flatten.Draft], list[Ease]]:
         """The drafts with lengths common to mates, as flatten.meet finds them; forgets the
         drafts of all other regions."""
-        keys = [_digest(d.region, d.layer, d.stock) for d in drafts]
+        keys = [_search(d.region, d.layer, d.stock) for d in drafts]
         joints = [[(border.seam, contact.tobytes()) for border, contact
                    in zip(d.region.borders, d.layer.contact, strict=True)] for d in drafts]
         if self._met is None or self._met[0] != [keys, joints]:
@@ -71,15 +85,21 @@ class Memory:
                 for f, d in zip(found, drafts, strict=True)], eased
 
 
-def _digest(region: Region, lay: Layer, stock: Stock) -> bytes:
-    """Of what the search of a region depends on: neither names nor numbers in the sculpt."""
+def _search(region: Region, lay: Layer, stock: Stock) -> bytes:
+    """Digest of what the search of a region depends on: neither names nor numbers in the
+    sculpt."""
+    borders = [(b.seam < 0, b.forward, b.vertices, b.faired) for b in region.borders]
+    return _digest(region.vertices, region.faces, lay.lengths, region.loops, stock.thickness,
+                   stock.cold, stock.heated, *(part for border in borders for part in border))
+
+
+def _digest(*parts: object) -> bytes:
     digest = hashlib.blake2b(digest_size=16)
-    for array in (region.vertices, region.faces, lay.lengths):
-        digest.update(f"{array.shape}".encode() + array.tobytes())
-    for border in region.borders:
-        digest.update(f"{border.seam < 0} {border.forward} {border.faired.shape}".encode())
-        digest.update(border.vertices.tobytes() + border.faired.tobytes())
-    digest.update(f"{region.loops} {stock.thickness} {stock.cold} {stock.heated}".encode())
+    for part in parts:
+        if isinstance(part, np.ndarray):
+            digest.update(f"{part.shape}{part.dtype}".encode() + part.tobytes())
+        else:
+            digest.update(f"{part}".encode())
     return digest.digest()
 
 
@@ -142,10 +162,11 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     cut = seams.cut(outside, settings.fairing)
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
-    layers = layer.layers(cut, stocks, sides, settings.web)
+    memory = memory or Memory()
+    layers = memory.layers(cut, stocks, sides, settings.web)
     codes = _codes(sculpt, cut)
 
-    flats, eased = _flatten(cut, layers, stocks, codes, say, memory or Memory())
+    flats, eased = _flatten(cut, layers, stocks, codes, say, memory)
     found += formability.easing(eased, cut, codes)
     say(0.9, "Drawing bevels, notches and labels")
     pieces = []

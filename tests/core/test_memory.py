@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from addon.core import flatten, make
+from addon.core import flatten, layer, make
 from addon.core.errors import FoamError
 from addon.core.model import SEAM, Sculpt, Settings
 from addon.core.stock import find_stock
@@ -56,6 +56,7 @@ def test_a_second_check_searches_nothing(searched, monkeypatch):
     first = make.check(strip(), SETTINGS, memory=memory)
     assert len(searched) == 4
     searched.clear()
+    monkeypatch.setattr(layer, "fit_surface", lambda *_: pytest.fail("normals were fitted again"))
     monkeypatch.setattr(flatten, "meet", lambda drafts: pytest.fail("mates were solved again"))
     same(make.check(strip(), SETTINGS, memory=memory), first)
     assert searched == []

@@ -9,6 +9,8 @@ lengthen the foam by up to t tan(fold / 2).
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from .. import mesh
@@ -24,28 +26,29 @@ DAMPING = 0.05  # against splitting noise over sides that fold by less than abou
 __all__ = ["Surface", "fit_surface", "fold_angle", "layers", "rest_lengths"]
 
 
-def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[Layer]:
+def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float,
+           fit: Callable[..., Surface] = fit_surface) -> list[Layer]:
     """The length-keeping layer of every region of a cut.
 
     stocks and sides: per region. web: foam left under a trench, as a fraction of
-    the thickness.
+    the thickness. fit: stands for `fit_surface` where a caller remembers its results.
     """
     sources = [_leaf_source(r) for r in cut.regions]
-    fits = [fit_surface(r.vertices[source], r.leaf, stock.thickness)
+    fits = [fit(r.vertices[source], r.leaf, stock.thickness)
             for r, source, stock in zip(cut.regions, sources, stocks, strict=True)]
     smooth = _smooth_points(cut, sources, fits)
     result = []
-    for index, (region, fit) in enumerate(zip(cut.regions, fits, strict=True)):
-        line_folds = tuple(line_fold(region, line, fit.normals) for line in region.lines)
+    for index, (region, surface) in enumerate(zip(cut.regions, fits, strict=True)):
+        line_folds = tuple(line_fold(region, line, surface.normals) for line in region.lines)
         stock, side, points = stocks[index], sides[index], smooth[index]
-        moved = points + trench_shift(region, points, fit.normals, line_folds, stock, side, web)
+        moved = points + trench_shift(region, points, surface.normals, line_folds, stock, side, web)
         known = _of_seams(region)
-        lengths = rest_lengths(moved, fit.normals, region.leaf, stock, side, *known)
+        lengths = rest_lengths(moved, surface.normals, region.leaf, stock, side, *known)
         folds = tuple(border_fold(cut, fits, index, b) for b in range(len(region.borders)))
-        skin = rest_lengths(points, fit.normals, region.leaf, None, side, *known)
+        skin = rest_lengths(points, surface.normals, region.leaf, None, side, *known)
         contact = tuple(_ratio(faired_lengths(region, skin, b), faired_lengths(region, lengths, b))
                         for b in region.borders)
-        result.append(Layer(lengths, fit.normals, fit.curvature, folds, line_folds, contact,
+        result.append(Layer(lengths, surface.normals, surface.curvature, folds, line_folds, contact,
                             points))
     return result
 
