@@ -235,9 +235,11 @@ def _evaluated(scene: bpy.types.Scene,
     copies = []
     try:
         stage.frame_current = scene.frame_current
+        if any(item.mode == "SCULPT" for item in objects):
+            bpy.ops.ed.flush_edits()  # strokes live in the session until now
         for item in objects:
             if item.data.is_editmode:
-                item.update_from_editmode()  # marks just set live in the edit session until now
+                item.update_from_editmode()  # and so do marks just set
             copy = item.copy()
             copies.append(copy)
             copy.data = mesh = item.data.copy()
