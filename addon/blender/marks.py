@@ -13,6 +13,7 @@ import bmesh
 import bpy
 import numpy as np
 
+from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import SCORE, SEAM, TRENCH
 
 ATTRIBUTES = {TRENCH: "foamwright_trench", SCORE: "foamwright_score"}
@@ -34,6 +35,17 @@ def read_marks(mesh: bpy.types.Mesh) -> tuple[np.ndarray, np.ndarray]:
     mesh.attributes[".edge_verts"].data.foreach_get("value", pairs)
     marked = np.flatnonzero(flags)
     return pairs.reshape(-1, 2)[marked].astype(np.int64), flags[marked]
+
+
+def require_room(mesh: bpy.types.Mesh, kind: int | None) -> None:
+    """Raises FoamError `attribute-taken` where the mesh cannot hold marks of this kind, since
+    something else in it bears their name."""
+    attribute = mesh.attributes.get(ATTRIBUTES.get(kind, ""))
+    if attribute and (attribute.domain, attribute.data_type) != ("EDGE", "BOOLEAN"):
+        raise FoamError(Finding(
+            "attribute-taken", ERROR,
+            f"“{mesh.name}” has an attribute called “{attribute.name}” that is no mark on edges.",
+            "Rename or delete it in Object Data properties > Attributes, then mark again."))
 
 
 def layer(bm: bmesh.types.BMesh, kind: int,
@@ -70,6 +82,42 @@ def marked(bm: bmesh.types.BMesh, kind: int) -> list[int]:
     return [] if found is None else [e.index for e in bm.edges if e[found]]
 
 
-def sharp(bm: bmesh.types.BMesh, angle: float) -> list[int]:
-    """Indices of the edges between two faces folded by more than `angle` radians."""
-    return [e.index for e in bm.edges if e.is_manifold and e.calc_face_angle() > angle]
+def arrays(bm: bmesh.types.BMesh) -> tuple[np.ndarray, np.ndarray]:
+    """Positions (n, 3) of the vertices in the object's own units, and the ends (e, 2) of edges."""
+    bm.verts.index_update()
+    points = np.array([v.co[:] for v in bm.verts], dtype=np.float64).reshape(-1, 3)
+    ends = [(e.verts[0].index, e.verts[1].index) for e in bm.edges]
+    return points, np.array(ends, dtype=np.int64).reshape(-1, 2)
+
+
+def kinds_of(bm: bmesh.types.BMesh) -> np.ndarray:
+    """The mark (e,) of every edge, 0 for none."""
+    bm.edges.index_update()
+    kinds = np.zeros(len(bm.edges), dtype=np.int64)
+    for kind in KINDS.values():
+        kinds[marked(bm, kind)] = kind
+    return kinds
+
+
+def set_kinds(bm: bmesh.types.BMesh, kinds: np.ndarray) -> int:
+    """Give every edge the mark in kinds (e,), 0 for none; how many changed."""
+    differs = kinds != kinds_of(bm)
+    return sum(set_marks(bm, np.flatnonzero(differs & (kinds == kind)).tolist(), kind or None)
+               for kind in (0, *KINDS.values()) if (differs & (kinds == kind)).any())
+
+
+def select(bm: bmesh.types.BMesh, chosen: Iterable[int]) -> int:
+    """Select the chosen edges (indices) as well; how many they are."""
+    bm.edges.ensure_lookup_table()
+    found = [bm.edges[i] for i in chosen]
+    for edge in found:
+        edge.select_set(True)
+    bm.select_flush_mode()
+    return len(found)
+
+
+def sharp(bm: bmesh.types.BMesh, angle: float, flagged: bool = False) -> list[int]:
+    """Indices of the edges between two faces folded by more than `angle` radians; `flagged`:
+    and of those between two faces that were marked sharp by hand."""
+    return [e.index for e in bm.edges if e.is_manifold
+            and (e.calc_face_angle() > angle or flagged and not e.smooth)]

@@ -109,9 +109,7 @@ def test_all_meshes_in_edit_mode_are_marked(add_sheet, edit):
 
 @pytest.mark.parametrize(("angle", "expected"), [(89, 12), (91, 0)])
 def test_a_cube_folds_by_90_degrees_everywhere(add_object, edit, angle, expected):
-    corners = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=float)
-    item = add_object("cube", corners, [[0, 1, 3, 2], [4, 6, 7, 5], [0, 4, 5, 1], [2, 3, 7, 6],
-                                        [0, 2, 6, 4], [1, 5, 7, 3]])
+    item = cube(add_object)
     edit(item)
     result = bpy.ops.foamwright.seams_from_sharp(angle=math.radians(angle))
     assert result == ({"FINISHED"} if expected else {"CANCELLED"})
@@ -148,7 +146,94 @@ def test_a_mark_is_undone_in_one_step(add_sheet, edit):
     assert marks_of(bpy.data.objects["sheet"]) == {(0, 1): SEAM, (1, 4): TRENCH}
 
 
+def cube(add_object, **marks):
+    corners = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=float)
+    return add_object("cube", corners, [[0, 1, 3, 2], [4, 6, 7, 5], [0, 4, 5, 1], [2, 3, 7, 6],
+                                        [0, 2, 6, 4], [1, 5, 7, 3]], **marks)
+
+
+def test_a_sharp_fold_that_carries_a_mark_keeps_it(add_object, edit):
+    item = cube(add_object, trenches=[(0, 1)])
+    edit(item)
+    bpy.ops.foamwright.seams_from_sharp(kind="SCORE")
+    found = marks_of(item)
+    assert found.pop((0, 1)) == TRENCH and list(found.values()) == [SCORE] * 11
+
+
+def test_edges_marked_sharp_by_hand_can_be_taken_too(add_sheet, edit):
+    item = add_sheet()
+    edit(item)
+    choose(item, (1, 4))
+    bpy.ops.mesh.mark_sharp()
+    assert bpy.ops.foamwright.seams_from_sharp() == {"CANCELLED"}
+    bpy.ops.foamwright.seams_from_sharp(flagged=True)
+    assert marks_of(item) == {(1, 4): SEAM}
+
+
+@pytest.mark.parametrize(("domain", "kind"), [("POINT", "FLOAT"), ("EDGE", "FLOAT")])
+def test_a_foreign_attribute_of_the_same_name_is_refused_and_kept(add_sheet, edit, domain, kind):
+    item = add_sheet(seams=[(1, 4)])
+    item.data.attributes.new("foamwright_trench", kind, domain)
+    edit(item)
+    choose(item, (1, 4))
+    with pytest.raises(RuntimeError, match="foamwright_trench"):
+        bpy.ops.foamwright.mark_edges(kind="TRENCH")
+    assert marks_of(item) == {(1, 4): SEAM}
+    bpy.ops.foamwright.mark_edges(kind="SCORE")
+    assert marks_of(item) == {(1, 4): SCORE}
+    bpy.ops.object.mode_set(mode="OBJECT")
+    attribute = item.data.attributes["foamwright_trench"]
+    assert (attribute.domain, attribute.data_type) == (domain, kind)
+
+
+def centred(item):
+    for vertex in item.data.vertices:
+        vertex.co.x -= 0.1
+    return item
+
+
+def test_marks_are_mirrored_across_the_objects_own_axis(add_sheet, edit):
+    # Columns of points at -0.1, 0 and 0.1, so that 3 to 4 is across from 5 to 4.
+    item = centred(add_sheet(trenches=[(4, 5)], seams=[(4, 7)], scores=[(3, 4), (0, 3)]))
+    item.location.x, item.rotation_euler.z = 3.0, 0.7
+    edit(item)
+    assert bpy.ops.foamwright.mirror_marks() == {"FINISHED"}
+    assert marks_of(item) == {(3, 4): TRENCH, (4, 5): TRENCH, (4, 7): SEAM}
+    assert bpy.ops.foamwright.mirror_marks() == {"CANCELLED"}
+
+
+def test_marks_are_mirrored_up_and_down_and_both_ways(add_sheet, edit):
+    item = centred(add_sheet(trenches=[(0, 1)], seams=[(7, 8)]))
+    for vertex in item.data.vertices:
+        vertex.co.z -= 0.1
+    edit(item)
+    bpy.ops.foamwright.mirror_marks(axis="Z", direction="BOTH")
+    assert marks_of(item) == {(0, 1): TRENCH, (6, 7): TRENCH, (7, 8): SEAM, (1, 2): SEAM}
+
+
+def test_marked_edges_without_a_mirror_image_are_selected(add_sheet, edit):
+    item = centred(add_sheet(seams=[(4, 5), (1, 2)]))
+    item.data.vertices[0].co.z -= 0.02
+    item.scale = (0.5, 0.5, 0.5)  # 20 mm as modelled, 10 mm on the wearer
+    edit(item)
+    assert bpy.ops.foamwright.mirror_marks(tolerance=9.0) == {"FINISHED"}
+    assert marks_of(item) == {(3, 4): SEAM, (4, 5): SEAM, (1, 2): SEAM}
+    assert chosen(item) == {(1, 2)}
+    bpy.ops.foamwright.mirror_marks(tolerance=11.0)
+    assert (0, 1) in marks_of(item)
+
+
+def test_mirroring_is_undone_in_one_step(add_sheet, edit):
+    item = centred(add_sheet(seams=[(4, 5)]))
+    edit(item)
+    bpy.ops.ed.undo_push(message="Before")
+    bpy.ops.foamwright.mirror_marks("EXEC_DEFAULT", True)
+    assert len(marks_of(item)) == 2
+    bpy.ops.ed.undo()
+    assert marks_of(bpy.data.objects["sheet"]) == {(4, 5): SEAM}
+
+
 def test_marking_needs_edit_mode(add_sheet):
     bpy.context.view_layer.objects.active = add_sheet()
-    for name in ("mark_edges", "seams_from_sharp", "select_marked"):
+    for name in ("mark_edges", "seams_from_sharp", "select_marked", "mirror_marks"):
         assert not getattr(bpy.ops.foamwright, name).poll()

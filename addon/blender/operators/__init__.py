@@ -2,9 +2,10 @@
 
 import bpy
 
-from . import check, mark, suit, templates
+from . import check, mark, mirror, suit, templates
 
-_CLASSES = (*suit.CLASSES, *mark.CLASSES, *check.CLASSES, *templates.CLASSES)
+_CLASSES = (*suit.CLASSES, *mark.CLASSES, *mirror.CLASSES, *check.CLASSES,
+            *templates.CLASSES)
 
 
 def register() -> None:

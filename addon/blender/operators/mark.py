@@ -28,7 +28,7 @@ _DESCRIPTIONS = {
 }
 
 
-class _MarkOperator(FoamOperator):
+class MarkOperator(FoamOperator):
     """An operator on the edges of every mesh in Edit Mode."""
 
     @classmethod
@@ -37,6 +37,18 @@ class _MarkOperator(FoamOperator):
             return True
         cls.poll_message_set("Enter Edit Mode first")
         return False
+
+    def require_room(self, context: bpy.types.Context, kind: int) -> None:
+        """Raises FoamError, before anything is changed, where one of the meshes has no room."""
+        for item in context.objects_in_mode_unique_data:
+            marks.require_room(item.data, kind)
+
+    def show_edges(self, context: bpy.types.Context, extend: bool = False) -> None:
+        """Get ready to select edges: in a mode that can show that some edges, and not the faces
+        between them, are selected."""
+        context.tool_settings.mesh_select_mode = (False, True, False)
+        if not extend:
+            bpy.ops.mesh.select_all(action="DESELECT")
 
     def each_mesh(self, context: bpy.types.Context,
                   change: Callable[[bmesh.types.BMesh], int]) -> int:
@@ -50,7 +62,7 @@ class _MarkOperator(FoamOperator):
         return total
 
 
-class MarkEdges(_MarkOperator, bpy.types.Operator):
+class MarkEdges(MarkOperator, bpy.types.Operator):
     bl_idname = "foamwright.mark_edges"
     bl_label = "Mark Edges"
     bl_description = "Mark the selected edges for the foam; an edge carries one mark"
@@ -67,6 +79,7 @@ class MarkEdges(_MarkOperator, bpy.types.Operator):
 
     def run(self, context):
         kind = marks.KINDS[self.kind]
+        self.require_room(context, kind)
 
         def change(bm):
             chosen = [e.index for e in bm.edges if e.select]
@@ -79,27 +92,39 @@ class MarkEdges(_MarkOperator, bpy.types.Operator):
             return False
 
 
-class SeamsFromSharp(_MarkOperator, bpy.types.Operator):
+class MarksFromSharp(MarkOperator, bpy.types.Operator):
     bl_idname = "foamwright.seams_from_sharp"
-    bl_label = "Seams at Sharp Folds"
-    bl_description = "Mark a seam wherever two faces meet at more than an angle"
+    bl_label = "Marks at Sharp Folds"
+    bl_description = ("Mark every edge where two faces meet at more than an angle. Edges that "
+                      "carry a mark keep it")
     bl_options = {"REGISTER", "UNDO"}
 
+    kind: EnumProperty(name="Mark", description="What the maker does at these edges",
+                       items=KINDS, default="SEAM")
     angle: FloatProperty(
         name="Fold Angle",
-        description="Edges between faces folded by more than this many degrees become seams; "
+        description="Edges between faces folded by more than this many degrees are marked; "
                     "0° is flat",
         subtype="ANGLE", default=math.radians(40), min=math.radians(1), max=math.pi)
+    flagged: BoolProperty(
+        name="Edges Marked Sharp",
+        description="Also mark the edges that you marked sharp, however little they are folded")
 
     def run(self, context):
-        changed = self.each_mesh(context, lambda bm: marks.set_marks(
-            bm, marks.sharp(bm, self.angle), marks.SEAM))
-        if not changed:
-            self.report({"INFO"}, rpt_("No edge is folded sharper than this without a seam."))
+        kind = marks.KINDS[self.kind]
+        self.require_room(context, kind)
+
+        def change(bm):
+            taken = marks.kinds_of(bm) != 0
+            return marks.set_marks(bm, [i for i in marks.sharp(bm, self.angle, self.flagged)
+                                        if not taken[i]], kind)
+
+        if not self.each_mesh(context, change):
+            self.report({"INFO"}, rpt_("No edge without a mark is folded sharper than this."))
             return False
 
 
-class SelectMarked(_MarkOperator, bpy.types.Operator):
+class SelectMarked(MarkOperator, bpy.types.Operator):
     bl_idname = "foamwright.select_marked"
     bl_label = "Select Marked Edges"
     bl_description = "Select all edges that carry this mark"
@@ -110,20 +135,9 @@ class SelectMarked(_MarkOperator, bpy.types.Operator):
     extend: BoolProperty(name="Extend", description="Keep what is selected already")
 
     def run(self, context):
-        # Only a mode with edges can show that some edges, and not the faces between, are selected.
-        context.tool_settings.mesh_select_mode = (False, True, False)
-        if not self.extend:
-            bpy.ops.mesh.select_all(action="DESELECT")
-
-        def change(bm):
-            bm.edges.ensure_lookup_table()
-            found = [bm.edges[i] for i in marks.marked(bm, marks.KINDS[self.kind])]
-            for edge in found:
-                edge.select_set(True)
-            bm.select_flush_mode()
-            return len(found)
-
-        self.each_mesh(context, change)
+        self.show_edges(context, self.extend)
+        self.each_mesh(context, lambda bm: marks.select(
+            bm, marks.marked(bm, marks.KINDS[self.kind])))
 
 
-CLASSES = (MarkEdges, SeamsFromSharp, SelectMarked)
+CLASSES = (MarkEdges, MarksFromSharp, SelectMarked)

@@ -25,7 +25,9 @@ class FOAMWRIGHT_PT_mark(Step, bpy.types.Panel):
             mark.kind = find.kind = kind
             clear = row.operator("foamwright.mark_edges", text="", icon="X")
             clear.kind, clear.clear = kind, True
-        layout.operator("foamwright.seams_from_sharp", icon="MOD_EDGESPLIT")
+        column = layout.column(align=True)
+        column.operator("foamwright.seams_from_sharp", icon="MOD_EDGESPLIT")
+        column.operator("foamwright.mirror_marks", icon="MOD_MIRROR")
 
 
 CLASSES = (FOAMWRIGHT_PT_mark,)
