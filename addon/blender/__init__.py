@@ -4,9 +4,19 @@ The interface adds no logic of its own: operators read the scene, call
 `core` and `export`, and show what comes back.
 """
 
-from . import commandline, memory, operators, panels, preferences, properties, schema
+from . import (
+    changes,
+    commandline,
+    memory,
+    operators,
+    panels,
+    preferences,
+    properties,
+    schema,
+    work,
+)
 
-_PARTS = (preferences, properties, schema, memory, operators, panels, commandline)
+_PARTS = (preferences, properties, schema, work, changes, memory, operators, panels, commandline)
 
 
 def register() -> None:

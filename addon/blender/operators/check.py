@@ -8,24 +8,26 @@ from bpy.props import IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from .. import memory, write
-from .base import FoamOperator, SuitOperator, shown_progress
+from .base import FoamOperator, summary
+from .long import LongOperator
 
 
-class Check(SuitOperator, bpy.types.Operator):
+class Check(LongOperator, bpy.types.Operator):
     bl_idname = "foamwright.check"
     bl_label = "Check the Foam"
     bl_description = ("Cut the suit along its seams in thought, and see whether the foam takes "
                       "the shape of every piece. Nothing is written")
     bl_options = {"REGISTER", "UNDO"}
 
-    def run(self, context):
+    def prepare(self, context):
         from ...core.make import check
 
-        with shown_progress(context) as progress:
-            sculpt, settings = self.read(context)
-            pattern = check(sculpt, settings, progress, memory.of_scene(context.scene))
-        self.keep(context, pattern)
-        self.report({"INFO"}, context.scene.foamwright.summary)
+        sculpt, settings = self.read(context)
+        known = memory.of_scene(context.scene)
+        return lambda progress: check(sculpt, settings, progress, known)
+
+    def words(self, result):
+        return summary(result)
 
 
 class SelectFinding(FoamOperator, bpy.types.Operator):

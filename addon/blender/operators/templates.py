@@ -1,6 +1,8 @@
 """Step 4: write the templates and the build plan."""
 
+from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import bpy
 import numpy as np
@@ -8,20 +10,38 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import memory
+from .. import memory, work
 from ..write import active_face, triangles_of
-from .base import SuitOperator, shown_progress
+from .long import LongOperator
+
+if TYPE_CHECKING:
+    from ...core.make import Memory
+    from ...core.model import Pattern, Settings
+    from ..read import Source
+
+    Narrow = Callable[[Settings, Memory, work.Progress], Settings]
 
 
-class _Export(SuitOperator):
+class _Export(LongOperator):
     """Asks for the folder where none is set, then makes the pattern and writes it."""
+
+    _asked = False
 
     def invoke(self, context, event):
         folder = context.scene.foamwright.folder
         if self.directory or folder and not _needs_saved_file(folder):
-            return self.execute(context)
+            return super().invoke(context, event)
+        self._asked = True
         context.window_manager.fileselect_add(self)
         return {"RUNNING_MODAL"}
+
+    def execute(self, context):
+        if self._asked:  # Blender does not let an operator run on that comes from its file browser
+            name = self.bl_idname.split(".")[1]
+            getattr(bpy.ops.foamwright, name)(
+                "INVOKE_DEFAULT", **self.as_keywords(ignore=("filter_folder",)))
+            return {"CANCELLED"}
+        return super().execute(context)
 
     def target(self, context: bpy.types.Context) -> str:
         """The chosen folder as an absolute path."""
@@ -32,24 +52,32 @@ class _Export(SuitOperator):
                 "Choose a folder; one beside the .blend file needs that file saved first."))
         return bpy.path.abspath(folder)
 
-    def write(self, context: bpy.types.Context, choose=None) -> None:
-        """Write the pattern; `choose(sculpt, settings)` may narrow the settings first."""
+    def prepare(self, context):
         from ...core.make import make_pattern
         from ...export.folder import write_all
 
         folder = self.target(context)
-        with shown_progress(context) as progress:
-            progress(0.0, "Reading the sculpt")
-            sculpt, settings = self.read(context)
-            if choose:
-                settings = choose(sculpt, settings)
-            pattern = make_pattern(
-                sculpt, settings, progress, memory.of_scene(context.scene))
+        sculpt, settings = self.read(context)
+        known = memory.of_scene(context.scene)
+        narrow = self.narrow(context)
+
+        def make(progress):
+            pattern = make_pattern(sculpt, narrow(settings, known, progress), progress, known)
             progress(1.0, "Writing the files")
-            files = write_all(pattern, folder)
-        self.keep(context, pattern)
-        self.report({"INFO"}, rpt_("Files written: {count}, to {folder}").format(
-            count=len(files), folder=folder))
+            return pattern, len(write_all(pattern, folder)), folder
+
+        return make
+
+    def narrow(self, context: bpy.types.Context) -> "Narrow":
+        """A function of the pure core that may narrow the settings to one piece."""
+        return lambda settings, known, progress: settings
+
+    def pattern(self, result):
+        return result[0]
+
+    def words(self, result):
+        return rpt_("Files written: {count}, to {folder}").format(
+            count=result[1], folder=result[2])
 
 
 def _needs_saved_file(folder: str) -> bool:
@@ -71,9 +99,6 @@ class MakePattern(_Export, bpy.types.Operator):
     directory: StringProperty(**_DIRECTORY)
     filter_folder: BoolProperty(**_FILTER)
 
-    def run(self, context):
-        self.write(context)
-
 
 class MakeOnePiece(_Export, bpy.types.Operator):
     bl_idname = "foamwright.make_one_piece"
@@ -88,29 +113,33 @@ class MakeOnePiece(_Export, bpy.types.Operator):
         name="Piece", description="Code of the piece; empty for the one under the active face",
         options={"SKIP_SAVE"})
 
-    def run(self, context):
-        def choose(sculpt, settings):
-            return replace(settings, only=self.piece or self.active_piece(context, settings))
-
-        self.write(context, choose)
-
-    def active_piece(self, context: bpy.types.Context, settings) -> str:
-        """Code of the piece under the active face. Raises FoamError `no-active-face`."""
+    def narrow(self, context):
         from ...core.make import check
 
-        active = active_face(context)
-        if active is None or not len(triangles_of(self._sculpt, self._sources, *active)):
+        code = self.piece
+        if code:
+            return lambda settings, known, progress: replace(settings, only=code)
+        active, sculpt, sources = active_face(context), self._sculpt, self._sources
+        if active is None or not len(triangles_of(sculpt, sources, *active)):
             raise FoamError(Finding(
                 "no-active-face", ERROR, "No face of the suit is active.",
                 "Enter Edit Mode, choose face select, and click a face of the piece."))
-        pattern = check(self._sculpt, settings, memory=memory.of_scene(context.scene))
-        faces = triangles_of(pattern.sculpt, self._sources, *active)
-        for piece in pattern.pieces:
-            if np.isin(faces, piece.source_face).any():
-                return piece.code
-        raise FoamError(Finding(
-            "no-active-face", ERROR, "The active face belongs to no piece of foam.",
-            "Click a face of the surface that is seen from outside."))
+        return lambda settings, known, progress: replace(settings, only=_piece_with(
+            active, sources, check(sculpt, settings, lambda _, text: progress(0.0, text), known)))
+
+
+def _piece_with(face: tuple[str, int], sources: "tuple[Source, ...]", pattern: "Pattern") -> str:
+    """Code of the piece that the maker's face (object, index) is part of.
+
+    Raises FoamError `no-active-face`.
+    """
+    faces = triangles_of(pattern.sculpt, sources, *face)
+    for piece in pattern.pieces:
+        if np.isin(faces, piece.source_face).any():
+            return piece.code
+    raise FoamError(Finding(
+        "no-active-face", ERROR, "The active face belongs to no piece of foam.",
+        "Click a face of the surface that is seen from outside."))
 
 
 CLASSES = (MakePattern, MakeOnePiece)
