@@ -14,7 +14,7 @@ from pathlib import PurePosixPath
 import pytest
 
 STAGES = ("soundness", "skin", "seams", "layer", "flatten", "formability", "edges", "workable",
-          "pairs", "marks", "nest", "order")
+          "pairs", "marks", "nest", "order", "trace")
 PROCEDURES = ("make", "suggest", "rebuild", "fit")
 FOUNDATION = ("units", "stock", "model", "mesh", "fair", "bends", "mirror", "openings")
 

@@ -1,0 +1,6 @@
+"""Lines on the sculpt that follow the surface and not its triangles."""
+
+from .line import SurfaceLine, shortest, through
+from .surface import Surface
+
+__all__ = ["Surface", "SurfaceLine", "shortest", "through"]

@@ -1,0 +1,99 @@
+"""Lines on a surface through chosen points, as short as the surface allows between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .. import mesh
+from ..errors import ERROR, Finding, FoamError
+from .relax import relaxed
+from .straight import Way, straighten, strip_length
+from .surface import Foot, Surface
+
+SNAP = 1e-9  # share of the longest side of a face: a pick this near its side or corner is on it
+
+
+@dataclass(frozen=True, eq=False)
+class SurfaceLine:
+    """A line that lies in a surface.
+
+    points (k, 3); face (k,) and weights (k, 3): each point as barycentric coordinates in a
+    face, 0 or 1 where it lies on an edge or in a vertex; across (k-1,): the face that holds
+    each step; picks (p,): which points were asked for, a closed line's first one once more.
+    """
+
+    points: np.ndarray
+    face: np.ndarray
+    weights: np.ndarray
+    across: np.ndarray
+    picks: np.ndarray
+    closed: bool = False
+
+    @property
+    def length(self) -> float:
+        return mesh.polyline_length(self.points)
+
+
+def shortest(vertices: np.ndarray, faces: np.ndarray, picks: np.ndarray,
+             closed: bool = False) -> SurfaceLine:
+    """The line through picks (p, 3), from each to the next as straight as the surface allows.
+
+    Every pick is first moved to the point of the surface nearest to it. Raises FoamError
+    `no-line` where picks lie on parts that do not hang together. For more than one line on a
+    surface keep a `Surface` and ask `through`, which is many times faster.
+    """
+    return through(Surface(vertices, faces), picks, closed)
+
+
+def through(surface: Surface, picks: np.ndarray, closed: bool = False) -> SurfaceLine:
+    """As `shortest`, on a surface that was made ready before."""
+    foot = surface.nearest(picks)
+    weights = _on_sides(surface, foot)
+    count = len(foot.face)
+    if count == 0:
+        raise ValueError("a line needs at least one point")
+    pairs = [(i, (i + 1) % count) for i in range(count if closed and count > 2 else count - 1)]
+    if not pairs:
+        return SurfaceLine(foot.points, foot.face, weights, np.empty(0, int), np.array([0]))
+    ways = [_leg(surface, (int(foot.face[i]), weights[i]), (int(foot.face[j]), weights[j]))
+            for i, j in pairs]
+    return joined(ways, closed and count > 2)
+
+
+def joined(ways: list[Way], closed: bool) -> SurfaceLine:
+    """Ways that follow each other as one line."""
+    whole = lambda name: np.concatenate(  # noqa: E731
+        [getattr(ways[0], name), *(getattr(way, name)[1:] for way in ways[1:])])
+    ends = np.cumsum([0, *(len(way.across) for way in ways)])
+    return SurfaceLine(whole("points"), whole("face"), whole("weights"),
+                       np.concatenate([way.across for way in ways]), ends, closed)
+
+
+def _leg(surface: Surface, first: tuple[int, np.ndarray], last: tuple[int, np.ndarray]) -> Way:
+    place = lambda end: end[1] @ surface.vertices[surface.faces[end[0]]]  # noqa: E731
+    strip = surface.graph.strip((first[0], place(first)), (last[0], place(last)))
+    if not strip:
+        raise FoamError(Finding(
+            "no-line", ERROR, "Two points of a line lie on parts of the surface that do not hang "
+            "together.", "Choose all points of a line on one connected part, or join the parts.",
+            faces=[first[0], last[0]]))
+    close = relaxed(surface, strip, place(first), place(last))
+    way = straighten(surface, close, first[1], last[1])
+    if close is not strip and way.length > strip_length(surface, strip, first[1], last[1]):
+        return straighten(surface, strip, first[1], last[1])
+    return way
+
+
+def _on_sides(surface: Surface, foot: Foot) -> np.ndarray:
+    """The weights (k, 3) of feet, with those that are nothing but rounding set to 0."""
+    corner = surface.vertices[surface.faces[foot.face]]
+    side = np.linalg.norm(np.roll(corner, -2, axis=1) - np.roll(corner, -1, axis=1), axis=2)
+    _, area = mesh.face_normals(surface.vertices, surface.faces[foot.face])
+    height = 2 * area[:, None] / np.maximum(side, 1e-300)
+    weights = np.where(foot.weights * height < SNAP * side.max(axis=1, keepdims=True), 0.0,
+                       np.clip(foot.weights, 0.0, 1.0))
+    lost = weights.sum(axis=1) <= 0
+    weights[lost] = foot.weights[lost]
+    return weights / weights.sum(axis=1, keepdims=True)
