@@ -13,13 +13,14 @@ ICONS = set(FUNCTIONS["label"].parameters["icon"].enum_items.keys())
 
 
 class Layout:
-    """Records (function, arguments, keywords); refuses unknown functions, keywords, icons,
-    properties and operators."""
+    """Records (function, arguments, keywords), and (operator, keywords, properties) of buttons;
+    refuses unknown functions, keywords, icons, properties and operators."""
 
     known = set(FUNCTIONS.keys()) | set(bpy.types.UILayout.bl_rna.properties.keys())
 
-    def __init__(self, log=None):
+    def __init__(self, log=None, buttons=None):
         object.__setattr__(self, "log", [] if log is None else log)
+        object.__setattr__(self, "buttons", [] if buttons is None else buttons)
 
     def __setattr__(self, name, value):
         assert name in self.known, f"a layout has no {name}"
@@ -33,11 +34,13 @@ class Layout:
             assert keywords.get("icon", "NONE") in ICONS, f"no icon {keywords['icon']}"
             self.log.append((name, arguments, keywords))
             if name in ("row", "column", "box", "split"):
-                return Layout(self.log)
+                return Layout(self.log, self.buttons)
             if name == "prop":
                 assert arguments[1] in arguments[0].bl_rna.properties
             if name == "operator":
-                return Properties(arguments[0])
+                shown = Properties(arguments[0])
+                self.buttons.append((arguments[0], keywords, shown))
+                return shown
 
         return call
 
@@ -58,6 +61,7 @@ class Properties:
 
     def __setattr__(self, name, value):
         assert name in self.known, f"no operator property {name}"
+        object.__setattr__(self, name, value)
 
 
 PANELS = [c for c in panels._CLASSES if issubclass(c, bpy.types.Panel)]
@@ -114,18 +118,67 @@ def test_the_parts_of_the_suit_are_named(scene, add_sheet):
     assert "gorget" in draw(panel("FOAMWRIGHT_PT_foam")).texts()
 
 
-def test_findings_are_listed_with_their_remedy(scene, add_sheet):
+def listed(scene, *findings, place='{"sheet": {"edges": [[0, 1]]}}'):
+    for code, severity, message in findings:
+        item = scene.foamwright.findings.add()
+        item.code, item.severity, item.message = code, severity, message
+        item.remedy, item.places, item.piece = "Make it longer.", place, "KL1"
+
+
+def rows(layout):
+    """Place in the list and text of every button that shows a finding."""
+    return [(shown.index, words.get("text")) for name, words, shown in layout.buttons
+            if name == "foamwright.select_finding"]
+
+
+def test_a_finding_is_listed_with_its_remedy_and_buttons(scene, add_sheet):
     add_sheet()
-    item = scene.foamwright.findings.add()
-    item.severity, item.message, item.remedy = "warning", "It is short.", "Make it longer."
-    item.places, item.piece = '{"sheet": {"faces": [0]}}', "KL1"
+    listed(scene, ("unmarked-fold", "warning", "It folds."))
     layout = draw(panel("FOAMWRIGHT_PT_check"))
-    assert "KL1: It is short." in layout.texts() and "Make it longer." in layout.texts()
-    assert "template_list" in [name for name, *_ in layout.log]
-    row = Layout()
-    panel("FOAMWRIGHT_UL_findings").draw_item(
-        None, bpy.context, row, scene.foamwright, item, 0, None, "", 0)
-    assert ("foamwright.select_finding",) in [a for _, a, _ in row.log]
+    assert "KL1: It folds." in layout.texts() and "Make it longer." in layout.texts()
+    kinds = [shown.kind for name, _, shown in layout.buttons if name == "foamwright.mark_finding"]
+    assert kinds == ["TRENCH", "SEAM", "SCORE"]
+    assert all(shown.finding == 0 and not shown.everywhere for name, _, shown in layout.buttons
+               if name == "foamwright.mark_finding")
+
+
+def test_many_findings_of_a_kind_are_one_line_that_opens_and_steps_on(scene, add_sheet):
+    add_sheet()
+    listed(scene, ("tube", "error", "Tube."),
+           *[("unmarked-fold", "warning", f"Fold {i}.") for i in range(5)],
+           ("needs-heat", "note", "Heat."))
+    layout = draw(panel("FOAMWRIGHT_PT_check"))
+    assert "To put right: 1" in layout.texts() and "To decide on: 5" in layout.texts()
+    assert (1, "Folds without a mark (5)") in rows(layout)
+    assert "Fold 0." not in layout.texts()
+    scene.foamwright.finding = 3
+    layout = draw(panel("FOAMWRIGHT_PT_check"))
+    assert "KL1: Fold 2." in layout.texts() and "3 of 5" in layout.texts()
+    assert (4, "Folds without a mark (5)") in rows(layout)  # the next click steps on
+    assert [row for row in rows(layout) if row[1] == ""] == [(2, ""), (4, "")]
+    every = [shown for name, _, shown in layout.buttons
+             if name == "foamwright.mark_finding" and shown.everywhere]
+    assert len(every) == 3 and "All 5" in layout.texts()
+    scene.foamwright.finding = 5
+    assert (1, "") in rows(draw(panel("FOAMWRIGHT_PT_check")))  # and round again
+
+
+def test_a_finding_that_was_dealt_with_says_so(scene, add_sheet):
+    add_sheet()
+    listed(scene, ("unmarked-fold", "warning", "It folds."))
+    scene.foamwright.findings[0].state = "DONE"
+    assert "Check again to be sure" in draw(panel("FOAMWRIGHT_PT_check")).texts()
+    scene.foamwright.findings[0].state = "STALE"
+    layout = draw(panel("FOAMWRIGHT_PT_check"))
+    assert "has been changed since" in layout.texts()
+    assert len(rows(layout)) == 1  # no button to select elements that may be others by now
+
+
+def test_findings_of_another_step_are_not_listed(scene, add_sheet):
+    add_sheet()
+    listed(scene, ("flipped-normals", "error", "It looks inward."))
+    scene.foamwright.findings[0].step = "SCULPT"
+    assert "inward" not in draw(panel("FOAMWRIGHT_PT_check")).texts()
 
 
 def test_nonsense_in_a_field_is_told_beside_it(scene, add_sheet):

@@ -2,10 +2,17 @@
 
 import bpy
 
-from . import check, mark, mirror, suit, templates
+from . import check, mark, mirror, repair, suit, templates
 
-_CLASSES = (*suit.CLASSES, *mark.CLASSES, *mirror.CLASSES, *check.CLASSES,
-            *templates.CLASSES)
+_STEPS = (
+    suit,
+    mark,
+    mirror,
+    check,
+    repair,
+    templates,
+)
+_CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 
 
 def register() -> None:

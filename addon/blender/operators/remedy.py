@@ -1,0 +1,109 @@
+"""The base class of operators that are the remedy of a finding, or a repair of the whole suit."""
+
+from __future__ import annotations
+
+import json
+
+import bpy
+from bpy.app.translations import pgettext_rpt as rpt_
+from bpy.props import BoolProperty, IntProperty
+
+from ...core.errors import ERROR, Finding, FoamError
+from ...export.findings import grouped
+from .. import repairs
+from ..choices import DONE, OPEN, STALE
+from ..read import suit_objects
+from .base import FoamOperator
+
+
+class Remedy(FoamOperator):
+    """Acts for a finding, or on the suit, and then says what became of the findings.
+
+    remakes: elements may be added or removed, so that findings no longer know theirs.
+    asks: title, message and button of the question to ask first.
+    """
+
+    remakes = True
+    asks: tuple[str, str, str] | None = None
+
+    finding: IntProperty(name="Finding", description="Position in the list", default=-1,
+                         options={"HIDDEN", "SKIP_SAVE"})
+    everywhere: BoolProperty(
+        name="Everywhere", description="Do it for every finding of this kind, not one alone",
+        options={"SKIP_SAVE"})
+
+    @classmethod
+    def poll(cls, context):
+        if any(item.type == "MESH" for item in context.scene.objects):
+            return True
+        cls.poll_message_set("There is no mesh in this scene")
+        return False
+
+    def invoke(self, context, event):
+        if not self.asks:
+            return self.execute(context)
+        title, message, confirm = map(rpt_, self.asks)
+        return context.window_manager.invoke_confirm(
+            self, event, title=title, message=message, confirm_text=confirm)
+
+    def draw(self, context):
+        layout = self.layout
+        layout.use_property_split = True
+        for prop in self.properties.bl_rna.properties:
+            if not prop.is_hidden and prop.identifier not in ("rna_type", "everywhere"):
+                layout.prop(self, prop.identifier)
+        if self.finding >= 0:
+            layout.prop(self, "everywhere")
+
+    def run(self, context):
+        findings = context.scene.foamwright.findings
+        chosen = self._chosen(findings)
+        places = [json.loads(findings[index].places or "{}") for index in chosen]
+        items = self._items(context, places)
+        with repairs.object_mode(context, items):
+            count = self.repair(context, items, places)
+        if not count:
+            self.report({"INFO"}, rpt_("Nothing was found to change."))
+            return False
+        names = {item.name for item in items}
+        for index, item in enumerate(findings):
+            if index in chosen:
+                item.state = DONE
+            elif self.remakes and item.state == OPEN and names & set(
+                    json.loads(item.places or "{}")):
+                item.state = STALE
+        self.report({"INFO"}, rpt_("Changed: {count}. Check again when you are ready.").format(
+            count=count))
+
+    def repair(self, context: bpy.types.Context, items: list[bpy.types.Object],
+               places: list[dict]) -> int:
+        """Change the objects in Object Mode; how much was changed. places: of the findings."""
+        raise NotImplementedError
+
+    def _chosen(self, findings) -> list[int]:
+        if self.finding < 0:
+            return []
+        if self.finding >= len(findings) or findings[self.finding].state == STALE:
+            raise FoamError(Finding("no-such-finding", ERROR, "The sculpt has been changed since "
+                                    "this was found.", "Check it again."))
+        if not self.everywhere:
+            return [self.finding]
+        step = findings[self.finding].step
+        group = next(g for g in grouped(findings) if self.finding in g.members)
+        return [i for i in group.members
+                if findings[i].step == step and findings[i].state != STALE]
+
+    def _items(self, context, places: list[dict]) -> list[bpy.types.Object]:
+        names = {name for each in places for name in each}
+        found = [o for o in context.scene.objects if o.type == "MESH" and o.name in names]
+        found = found if names else suit_objects(context.scene, context.selected_objects)
+        if not found:
+            raise FoamError(Finding(
+                "nothing-to-read", ERROR, "No mesh object of the suit is left to work on.",
+                "Select the sculpted objects and choose Add to Suit."))
+        return found
+
+
+def elements(places: list[dict], name: str, kind: str) -> list:
+    """The "vertices", "edges" or "faces" of one object in several places."""
+    return [each for place in places for each in place.get(name, {}).get(kind, ())]

@@ -1,0 +1,200 @@
+"""Repairs of the maker's meshes with Blender's own tools. Each takes a BMesh and returns how
+many elements it changed; `change` applies one to an object, whatever mode it is in.
+
+They look for what is wrong anew instead of trusting the elements of an earlier finding,
+except where a finding is a proposal of ours (lines to mark, holes to fill, crumbs).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+
+import bmesh
+import bpy
+
+from ..core.errors import ERROR, Finding, FoamError
+from . import marks
+
+Change = Callable[[bmesh.types.BMesh], int]
+_MODES = {"EDIT_MESH": "EDIT", "PAINT_VERTEX": "VERTEX_PAINT", "PAINT_WEIGHT": "WEIGHT_PAINT",
+          "PAINT_TEXTURE": "TEXTURE_PAINT"}  # what the context calls a mode that objects call so
+
+
+@contextmanager
+def object_mode(context: bpy.types.Context, items: Sequence[bpy.types.Object]) -> Iterator[None]:
+    """Object Mode inside, the maker's own mode again after.
+
+    Where other objects than these were in Edit Mode it is left, for an undo step of Edit Mode
+    holds nothing but the objects in it.
+    """
+    mode = _MODES.get(context.mode, context.mode)
+    edited = {item.name for item in context.objects_in_mode} if mode == "EDIT" else set()
+    if mode != "OBJECT":
+        bpy.ops.object.mode_set(mode="OBJECT")
+    try:
+        yield
+    finally:
+        if mode != "OBJECT" and (mode != "EDIT" or {item.name for item in items} <= edited):
+            bpy.ops.object.mode_set(mode=mode)
+
+
+def change(items: Iterable[bpy.types.Object], repair: Change, remakes: bool = True) -> int:
+    """Apply a repair to the meshes of these objects in Object Mode; how much it changed in all.
+
+    remakes: it may add or remove elements. Raises FoamError `cannot-repair` where that would
+    lose something, before anything is changed.
+    """
+    meshes = {}
+    for item in items:
+        meshes.setdefault(item.data, item)
+    for mesh, item in meshes.items():
+        _require_changeable(mesh, item, remakes)
+    return sum(_changed(mesh, repair) for mesh in meshes)
+
+
+def _changed(mesh: bpy.types.Mesh, repair: Change) -> int:
+    bm = bmesh.new()
+    try:
+        bm.from_mesh(mesh)
+        for elements in (bm.verts, bm.edges, bm.faces):
+            elements.ensure_lookup_table()
+        count = repair(bm)
+        if count:
+            bm.to_mesh(mesh)
+            mesh.update()
+        return count
+    finally:
+        bm.free()
+
+
+def _require_changeable(mesh: bpy.types.Mesh, item: bpy.types.Object, remakes: bool) -> None:
+    if mesh.library or mesh.override_library:
+        raise FoamError(Finding(
+            "cannot-repair", ERROR, f"“{item.name}” comes from another file.",
+            "Repair it there, or make it local with Object > Relations > Make Local."))
+    if remakes and any(m.type == "MULTIRES" and m.total_levels for m in item.modifiers):
+        raise FoamError(Finding(
+            "cannot-repair", ERROR,
+            f"“{item.name}” holds multires detail, which this repair would spoil.",
+            "Apply its Multiresolution modifier first, or repair the mesh it started from."))
+
+
+# --- vertices ----------------------------------------------------------------
+
+
+def merge(distance: float) -> Change:
+    """Merge vertices that lie closer than this, in the object's units; how many went."""
+    def repair(bm):
+        before = len(bm.verts)
+        bmesh.ops.remove_doubles(bm, verts=bm.verts[:], dist=distance)
+        return before - len(bm.verts)
+    return repair
+
+
+def delete_loose(bm: bmesh.types.BMesh) -> int:
+    """Delete vertices and edges that belong to no face."""
+    return _delete(bm, [v for v in bm.verts if not v.link_faces])
+
+
+def delete_nowhere(bm: bmesh.types.BMesh) -> int:
+    """Delete vertices with a coordinate that is not a finite number, and their faces."""
+    return _delete(bm, [v for v in bm.verts if not all(map(math.isfinite, v.co))])
+
+
+# --- faces -------------------------------------------------------------------
+
+
+def dissolve_thin(distance: float) -> Change:
+    """Dissolve faces without area and edges shorter than this; how many faces went."""
+    def repair(bm):
+        before = len(bm.faces), len(bm.edges)
+        bmesh.ops.dissolve_degenerate(bm, edges=bm.edges[:], dist=distance)
+        return before[0] - len(bm.faces) or before[1] - len(bm.edges)
+    return repair
+
+
+def delete_doubled(bm: bmesh.types.BMesh) -> int:
+    """Delete all but the first of faces on the same corners."""
+    seen, doubled = set(), []
+    for face in bm.faces:
+        corners = frozenset(v.index for v in face.verts)
+        if corners in seen:
+            doubled.append(face)
+        seen.add(corners)
+    return _delete(bm, doubled, "FACES_KEEP_BOUNDARY")
+
+
+def turn_outward(bm: bmesh.types.BMesh) -> int:
+    """Make the faces of every part look one way, closed parts outward; how many turned over.
+
+    Where a part is open the side that most of its area shows stays the outside.
+    """
+    before = [face.normal.copy() for face in bm.faces]
+    bmesh.ops.recalc_face_normals(bm, faces=bm.faces[:])
+    for part in parts(bm):
+        area = sum(face.calc_area() * (1 if face.normal.dot(before[face.index]) > 0 else -1)
+                   for face in part)
+        if area < 0 and any(edge.is_boundary for face in part for edge in face.edges):
+            bmesh.ops.reverse_faces(bm, faces=part)
+    return sum(face.normal.dot(before[face.index]) < 0 for face in bm.faces)
+
+
+def fill(edges: Iterable[tuple[int, int]]) -> Change:
+    """Close the holes these edges (vertex pairs) go round; how many faces that took."""
+    edges = list(edges)
+
+    def repair(bm):
+        before = len(bm.faces)
+        rim = [edge for edge in found_edges(bm, edges) if edge.is_boundary]
+        bmesh.ops.holes_fill(bm, edges=rim, sides=0)
+        return len(bm.faces) - before
+    return repair
+
+
+def delete_parts(faces: Iterable[int]) -> Change:
+    """Delete the connected parts these faces (indices) belong to; how many vertices went."""
+    faces = set(faces)
+    return lambda bm: _delete(bm, [
+        vertex for part in parts(bm) if any(face.index in faces for face in part)
+        for vertex in {v for face in part for v in face.verts}])
+
+
+def parts(bm: bmesh.types.BMesh) -> list[list[bmesh.types.BMFace]]:
+    """The faces of each part that hangs together along edges."""
+    found, seen = [], set()
+    for first in bm.faces:
+        if first in seen:
+            continue
+        seen.add(first)
+        part = [first]
+        for face in part:  # grows while it is walked
+            for edge in face.edges:
+                fresh = [f for f in edge.link_faces if f not in seen]
+                seen.update(fresh)
+                part += fresh
+        found.append(part)
+    return found
+
+
+# --- edges -------------------------------------------------------------------
+
+
+def mark(edges: Iterable[tuple[int, int]], kind: int | None) -> Change:
+    """Give these edges (vertex pairs) a mark, None for no mark; how many changed."""
+    edges = list(edges)
+    return lambda bm: marks.set_marks(bm, [e.index for e in found_edges(bm, edges)], kind)
+
+
+def found_edges(bm: bmesh.types.BMesh,
+                edges: Iterable[tuple[int, int]]) -> list[bmesh.types.BMEdge]:
+    """Those of the vertex pairs that are edges of the mesh."""
+    count = len(bm.verts)
+    return [edge for a, b in edges if max(a, b) < count
+            and (edge := bm.edges.get((bm.verts[a], bm.verts[b])))]
+
+
+def _delete(bm: bmesh.types.BMesh, elements: list, context: str = "VERTS") -> int:
+    bmesh.ops.delete(bm, geom=elements, context=context)
+    return len(elements)

@@ -1,0 +1,340 @@
+"""Buttons beside findings do what the remedy says, from any mode, in one undo step."""
+
+import json
+import types
+
+import numpy as np
+import pytest
+
+bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
+
+from addon.blender import remedies, repairs, write  # noqa: E402
+from addon.blender.operators import repair  # noqa: E402
+from addon.core.errors import ERROR, NOTE, WARNING, Finding  # noqa: E402
+
+CUBE = [(x, y, z) for x in (0, 0.1) for y in (0, 0.1) for z in (0, 0.1)]
+SIDES = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
+MODES = ["OBJECT", "EDIT", "SCULPT", "VERTEX_PAINT", "WEIGHT_PAINT"]
+
+
+@pytest.fixture
+def active(add_object):
+    """active(name, vertices, faces): an object that is selected and active."""
+    def add(*arguments, **marks):
+        item = add_object(*arguments, **marks)
+        item.select_set(True)
+        bpy.context.view_layer.objects.active = item
+        return item
+    return add
+
+
+@pytest.fixture
+def listed(scene):
+    """listed(*findings, places=…): put on the scene's list; all name these elements."""
+    def put(*findings, **places):
+        write.store_findings(scene, findings)
+        for item in scene.foamwright.findings:
+            item.places = json.dumps(places)
+    return put
+
+
+def finding(code, severity=WARNING, **more):
+    return Finding(code, severity, "It is so.", "Do it.", **more)
+
+
+def marked(item, name):
+    """Vertex pairs of the edges with a mark."""
+    item.update_from_editmode()
+    attribute = item.data.attributes.get(name)
+    if item.mode == "EDIT":  # attributes are away while a mesh is edited
+        mesh = item.data.copy()
+        try:
+            return marked_in(mesh, mesh.attributes.get(name))
+        finally:
+            bpy.data.meshes.remove(mesh)
+    return marked_in(item.data, attribute)
+
+
+def marked_in(mesh, attribute):
+    flags = [] if attribute is None else [each.value for each in attribute.data]
+    return {tuple(sorted(mesh.edges[i].vertices)) for i in np.flatnonzero(flags)}
+
+
+def sizes(item):
+    item.update_from_editmode()
+    return len(item.data.vertices), len(item.data.polygons)
+
+
+def states(scene):
+    return [item.state for item in scene.foamwright.findings]
+
+
+def undone_in_one_step(name, before, action):
+    """Run `action` as the window does, with its undo step; then undo it, and look."""
+    bpy.ops.ed.undo_push(message="before")
+    result = action()
+    after = sizes(bpy.data.objects[name])
+    mode = bpy.context.mode
+    bpy.ops.ed.undo()
+    assert sizes(bpy.data.objects[name]) == before and bpy.context.mode == mode
+    bpy.ops.ed.redo()
+    assert sizes(bpy.data.objects[name]) == after
+    return result
+
+
+# --- marks -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("mode", MODES)
+@pytest.mark.parametrize(("kind", "attribute"), [
+    ("SEAM", "uv_seam"), ("TRENCH", "foamwright_trench"), ("SCORE", "foamwright_score")])
+def test_the_found_edges_are_marked_in_any_mode(scene, active, listed, mode, kind, attribute):
+    item = active("box", CUBE, SIDES)
+    listed(finding("unmarked-fold"), finding("ease-seam"), box={"edges": [[0, 1], [3, 1]]})
+    bpy.ops.object.mode_set(mode=mode)
+    assert bpy.ops.foamwright.mark_finding(finding=0, kind=kind) == {"FINISHED"}
+    assert item.mode == mode
+    assert marked(item, attribute) == {(0, 1), (1, 3)}
+    assert states(scene) == ["DONE", "OPEN"]  # no element has come or gone
+
+
+def test_marks_are_cleared_and_undone_in_one_step(scene, active, listed):
+    item = active("box", CUBE, SIDES, seams=[(0, 1)])
+    listed(finding("mark-on-rim", NOTE), box={"edges": [[0, 1]]})
+    bpy.ops.ed.undo_push(message="before")
+    bpy.ops.foamwright.mark_finding("EXEC_DEFAULT", True, finding=0, kind="NONE")
+    assert marked(item, "uv_seam") == set()
+    bpy.ops.ed.undo()
+    assert marked(bpy.data.objects["box"], "uv_seam") == {(0, 1)}
+    assert states(bpy.context.scene) == ["OPEN"]
+
+
+def test_a_button_for_all_acts_for_every_finding_of_the_kind(scene, active, listed):
+    item = active("box", CUBE, SIDES)
+    listed(*[finding("unmarked-fold")] * 3, finding("tube", ERROR))
+    for number, entry in enumerate(scene.foamwright.findings):
+        entry.places = json.dumps({"box": {"edges": [[0, 2 ** number % 7]]}})
+    bpy.ops.foamwright.mark_finding(finding=1, kind="TRENCH", everywhere=True)
+    assert states(scene) == ["OPEN", "DONE", "DONE", "DONE"]
+    assert marked(item, "foamwright_trench") == {(0, 2), (0, 4), (0, 1)}
+
+
+def test_edges_that_a_modifier_made_cannot_be_marked(active, listed, scene):
+    active("box", CUBE, SIDES)
+    listed(finding("tube"), box={"faces": [0]})
+    with pytest.raises(RuntimeError, match="a modifier made them"):
+        bpy.ops.foamwright.mark_finding(finding=0)
+    assert states(scene) == ["OPEN"]
+
+
+# --- repairs ---------------------------------------------------------------------
+
+
+def split_cube():
+    """Every side of the cube with corners of its own."""
+    return [CUBE[v] for side in SIDES for v in side], np.arange(24).reshape(-1, 4).tolist()
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_split_vertices_are_merged_in_any_mode_and_undone(scene, active, listed, mode):
+    active("box", *split_cube())
+    listed(finding("split-vertices"), finding("ease-seam"), box={"vertices": [0]})
+    bpy.ops.ed.undo_push(message="made")
+    bpy.ops.object.mode_set("EXEC_DEFAULT", True, mode=mode)
+    undone_in_one_step("box", (24, 6), lambda: bpy.ops.foamwright.merge_vertices(
+        "EXEC_DEFAULT", True, finding=0))
+    item = bpy.data.objects["box"]
+    assert sizes(item) == (8, 6)
+    assert states(bpy.context.scene) == ["DONE", "STALE"]
+
+
+def test_a_stale_finding_says_so(scene, active, listed):
+    active("box", *split_cube())
+    listed(finding("split-vertices"), finding("ease-seam"), box={"vertices": [0]})
+    bpy.ops.foamwright.merge_vertices(finding=0)
+    with pytest.raises(RuntimeError, match="has been changed since"):
+        bpy.ops.foamwright.merge_vertices(finding=1)
+    assert states(scene) == ["DONE", "STALE"]
+
+
+def test_where_there_is_nothing_to_repair_nothing_changes(scene, active, fingerprint):
+    active("box", CUBE, SIDES)
+    before = fingerprint()
+    for name in ("merge_vertices", "delete_loose", "delete_nowhere", "delete_doubled_faces",
+                 "dissolve_thin_faces", "turn_faces_outward", "apply_scale", "separate_parts",
+                 "fill_holes", "delete_crumbs"):
+        assert getattr(bpy.ops.foamwright, name)() == {"CANCELLED"}, name
+        assert fingerprint() == before, name
+
+
+def test_an_object_in_edit_mode_elsewhere_is_left_so_that_undo_holds_all(active, scene, listed):
+    active("box", *split_cube())
+    other = active("other", CUBE, SIDES)
+    bpy.data.objects["box"].select_set(False)
+    listed(finding("split-vertices"), box={"vertices": [0]})
+    bpy.ops.ed.undo_push(message="made")
+    bpy.ops.object.mode_set("EXEC_DEFAULT", True, mode="EDIT")
+    assert other.mode == "EDIT" and bpy.data.objects["box"].mode == "OBJECT"
+    bpy.ops.ed.undo_push(message="before")
+    bpy.ops.foamwright.merge_vertices("EXEC_DEFAULT", True, finding=0)
+    assert sizes(bpy.data.objects["box"]) == (8, 6)
+    bpy.ops.ed.undo()
+    assert sizes(bpy.data.objects["box"]) == (24, 6)
+    assert bpy.data.objects["other"].mode == "EDIT"
+
+
+def test_loose_and_nowhere_and_doubled_are_deleted(active):
+    item = active("box", [*CUBE, (5, 5, 5), (float("nan"), 0, 0)], [*SIDES, (2, 3, 1, 0)])
+    assert bpy.ops.foamwright.delete_doubled_faces() == {"FINISHED"}
+    assert sizes(item) == (10, 6)
+    assert bpy.ops.foamwright.delete_nowhere() == {"FINISHED"}
+    assert sizes(item) == (9, 6)
+    assert bpy.ops.foamwright.delete_loose() == {"FINISHED"}
+    assert sizes(item) == (8, 6)
+
+
+@pytest.mark.parametrize("name", ["DeleteLoose", "DeleteNowhere", "DeleteDoubledFaces",
+                                  "DeleteCrumbs"])
+def test_whatever_deletes_asks_first(name):
+    cls, asked = getattr(repair, name), {}
+    manager = types.SimpleNamespace(
+        invoke_confirm=lambda *_, **words: asked.update(words) or {"CANCELLED"})
+    operator = types.SimpleNamespace(
+        asks=cls.asks, execute=lambda context: pytest.fail("did it without asking"))
+    context = types.SimpleNamespace(window_manager=manager)
+    assert cls.invoke(operator, context, None) == {"CANCELLED"}
+    assert asked["confirm_text"] == "Delete" and "will be deleted" in asked["message"]
+
+
+def test_thin_faces_are_dissolved(active):
+    item = active("sheet", [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (1, 0, 0)],
+                  [(0, 1, 2), (0, 2, 3), (1, 4, 2)])
+    assert bpy.ops.foamwright.dissolve_thin_faces() == {"FINISHED"}
+    assert sizes(item) == (4, 2)
+
+
+def normals(item):
+    item.update_from_editmode()
+    return np.array([p.normal for p in item.data.polygons])
+
+
+@pytest.mark.parametrize("turned", [[0], [0, 1, 2, 3, 4, 5], [1, 4]])
+def test_a_closed_part_is_turned_outward(active, turned):
+    sides = [side[::-1] if i in turned else side for i, side in enumerate(SIDES)]
+    item = active("box", CUBE, sides)
+    assert bpy.ops.foamwright.turn_faces_outward() == {"FINISHED"}
+    centres = np.array([p.center for p in item.data.polygons]) - 0.05
+    assert (np.einsum("ij,ij->i", normals(item), centres) > 0).all()
+
+
+@pytest.mark.parametrize("up", [True, False])
+def test_an_open_part_keeps_the_outside_most_of_it_shows(active, up):
+    """A bowl whose normals look into it, or out of it, with one face turned over."""
+    bowl = [(0, 0, 0), (1, 0, 0.5), (1, 1, 0.8), (0, 1, 0.5), (-1, 1, 0.8), (-1, 0, 0.5),
+            (-1, -1, 0.8), (0, -1, 0.5), (1, -1, 0.8)]
+    faces = [(0, 1, 2, 3), (0, 3, 4, 5), (0, 5, 6, 7), (0, 7, 8, 1)]
+    faces = [f if (i == 2) != up else f[::-1] for i, f in enumerate(faces)]
+    item = active("bowl", bowl, faces)
+    most = np.sign(np.median(normals(item)[:, 2]))
+    assert bpy.ops.foamwright.turn_faces_outward() == {"FINISHED"}
+    assert (np.sign(normals(item)[:, 2]) == most).all()
+
+
+def test_a_hole_is_filled(scene, active, listed):
+    item = active("box", CUBE, SIDES[:-1])
+    listed(finding("small-hole", NOTE), box={"edges": [[1, 5], [5, 7], [7, 3], [3, 1]]})
+    assert bpy.ops.foamwright.fill_holes(finding=0) == {"FINISHED"}
+    assert sizes(item) == (8, 6)
+    centres = np.array([p.center for p in item.data.polygons]) - 0.05
+    assert (np.einsum("ij,ij->i", normals(item), centres) > 0).all()
+
+
+def test_crumbs_are_deleted_and_the_rest_stays(scene, active, listed):
+    crumb = np.array(CUBE) * 0.01 + 1
+    item = active("box", [*CUBE, *crumb.tolist()],
+                  [*SIDES, *(np.array(SIDES) + 8).tolist()])
+    listed(finding("crumbs", NOTE), box={"faces": [7]})
+    assert bpy.ops.foamwright.delete_crumbs(finding=0) == {"FINISHED"}
+    assert sizes(item) == (8, 6) and max(v.co.x for v in item.data.vertices) < 0.2
+
+
+@pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
+def test_parts_become_objects_of_the_suit(scene, active, listed, mode):
+    item = active("box", [*CUBE, *(np.array(CUBE) + 1).tolist()],
+                  [*SIDES, *(np.array(SIDES) + 8).tolist()])
+    item.foamwright.include = True
+    item.foamwright.stock = "eva-4"
+    listed(finding("loose-parts", NOTE), box={"faces": [7]})
+    bpy.ops.object.mode_set(mode=mode)
+    assert bpy.ops.foamwright.separate_parts(finding=0) == {"FINISHED"}
+    assert [sizes(o) for o in scene.objects] == [(8, 6)] * 2
+    assert all(o.foamwright.include and o.foamwright.stock == "eva-4" for o in scene.objects)
+    assert item.mode == mode
+
+
+def test_a_negative_scale_is_applied_without_turning_the_surface(scene, active, read):
+    item = active("box", CUBE, SIDES)
+    item.scale = (-2, 1, 1)
+    bpy.context.view_layer.update()
+    before, _ = read(item)
+    assert [f.code for f in before.findings] == ["negative-scale"]
+    assert bpy.ops.foamwright.apply_scale() == {"FINISHED"}
+    bpy.context.view_layer.update()
+    after, _ = read(item)
+    assert not after.findings and tuple(item.scale) == (1, 1, 1)
+    volume = [np.einsum("ij,ij->", *(lambda a, b, c: (a, np.cross(b, c)))(
+        *np.moveaxis(s.vertices[s.faces], 1, 0))) / 6 for s in (before, after)]
+    assert volume == pytest.approx([2e6, 2e6], rel=1e-5)  # mm³, positive: faces look outward
+
+
+def test_multires_detail_is_not_spoiled(active, fingerprint):
+    item = active("box", *split_cube())
+    added = item.modifiers.new("Detail", "MULTIRES")
+    bpy.ops.object.multires_subdivide(modifier=added.name)
+    before = fingerprint()
+    with pytest.raises(RuntimeError, match="multires detail"):
+        bpy.ops.foamwright.merge_vertices()
+    assert fingerprint() == before
+
+
+def test_two_objects_on_one_mesh_are_repaired_once(active, scene):
+    item = active("box", *split_cube())
+    twin = bpy.data.objects.new("twin", item.data)
+    scene.collection.objects.link(twin)
+    assert repairs.change([item, twin], repairs.merge(1e-5)) == 16
+
+
+# --- the table -------------------------------------------------------------------
+
+
+def test_every_button_names_an_operator_with_these_properties(scene, active, listed):
+    active("box", CUBE, SIDES)
+    planned = {"foamwright.suggest_relief", "foamwright.lay_lines", "foamwright.rescale",
+               "foamwright.show_outer_skin", "foamwright.keep_outer_skin"}
+    for code, buttons in remedies.REMEDIES.items():
+        for button in buttons:
+            if not remedies._registered(button.operator):
+                assert button.operator in planned, f"{code}: {button.operator}"
+                continue
+            assert set(button.properties) <= set(remedies._properties(button.operator))
+
+
+def test_a_proposed_line_is_offered_only_where_there_is_one(scene, active, listed):
+    active("box", CUBE, SIDES)
+    listed(finding("cannot-flatten", ERROR), box={"edges": [[0, 1]]})
+    item = scene.foamwright.findings[0]
+    assert "foamwright.mark_finding" in [b.operator for b in remedies.buttons(item)]
+    item.places = json.dumps({"box": {"faces": [0]}})
+    assert "foamwright.mark_finding" not in [b.operator for b in remedies.buttons(item)]
+
+
+def test_the_proposed_seam_of_a_closed_shell_opens_it(scene, active):
+    """From the check that refuses, over the button, to a check that passes."""
+    active("box", CUBE, SIDES)
+    with pytest.raises(RuntimeError, match="closed all round"):
+        bpy.ops.foamwright.check()
+    (item,) = scene.foamwright.findings
+    (button,) = remedies.buttons(item)
+    assert bpy.ops.foamwright.mark_finding(finding=0, **button.properties) == {"FINISHED"}
+    assert bpy.ops.foamwright.check() == {"FINISHED"}
+    assert "closed-without-seam" not in [f.code for f in scene.foamwright.findings]
