@@ -77,6 +77,14 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         default="Foamwright pattern")
     findings: CollectionProperty(type=FoamwrightFinding)
     finding: IntProperty(name="Finding", description="Click a finding to see it on the sculpt")
+    uv_length: StringProperty(
+        name="Map Size",
+        description="Length that one unit of the UV map stands for, with its unit, such as "
+                    "1500 mm or 60 in: print the painted image that wide and high. Empty: just "
+                    "enough for all pieces")
+    flats: PointerProperty(
+        name="Flat Preview", description="Collection that holds the pieces laid flat",
+        type=bpy.types.Collection)
     summary: StringProperty()  # of the last check, a sentence; empty before the first one
 
 
@@ -96,6 +104,12 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         description="Which face of the foam this object's surface stands for",
         items=(("AUTO", "As the Suit", "As its Solidify modifier says, else as the suit"),
                *SIDES))
+    piece: StringProperty(
+        name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
+        options={"HIDDEN"})
+    source: PointerProperty(
+        name="Sculpt", description="Object of the sculpt that the flat piece comes from",
+        type=bpy.types.Object, options={"HIDDEN"})
 
 
 _CLASSES = (FoamwrightFinding, FoamwrightScene, FoamwrightObject)

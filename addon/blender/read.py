@@ -55,9 +55,17 @@ def mm_per_unit(scene: bpy.types.Scene) -> float:
 
 def suit_objects(scene: bpy.types.Scene,
                  selected: Sequence[bpy.types.Object] = ()) -> list[bpy.types.Object]:
-    """The objects to make of foam: those chosen as part of the suit, else the selected meshes."""
-    chosen = [o for o in scene.objects if o.type == "MESH" and o.foamwright.include]
-    return chosen or [o for o in selected if o.type == "MESH"]
+    """The objects to make of foam: those chosen as part of the suit, else the selected meshes.
+
+    Flat pieces of the preview are never among them.
+    """
+    chosen = [o for o in scene.objects if is_sculpt(o) and o.foamwright.include]
+    return chosen or [o for o in selected if is_sculpt(o)]
+
+
+def is_sculpt(item: bpy.types.Object) -> bool:
+    """Can this object be made of foam? A flat piece of the preview cannot."""
+    return item.type == "MESH" and not item.foamwright.piece
 
 
 def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],

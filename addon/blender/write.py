@@ -102,6 +102,21 @@ def select(context: bpy.types.Context, places: Places) -> list[str]:
     return missing
 
 
+def own_faces(sculpt: Sculpt, sources: Iterable[Source], faces: np.ndarray) -> np.ndarray:
+    """The maker's own face (k,) each sculpt face came from, -1 where a modifier made it."""
+    polygons = sculpt.polygon[faces]
+    found = np.full(len(polygons), -1, dtype=np.int64)
+    for source in sources:
+        mine = (polygons >= source.polygons.start) & (polygons < source.polygons.stop)
+        found[mine] = source.origin[polygons[mine] - source.polygons.start]
+    return found
+
+
+def in_units(scene: bpy.types.Scene, mm: np.ndarray | float) -> np.ndarray:
+    """Lengths in mm as Blender units of this scene."""
+    return np.asarray(mm, dtype=float) / mm_per_unit(scene)
+
+
 def triangles_of(sculpt: Sculpt, sources: Iterable[Source], name: str, face: int) -> np.ndarray:
     """Sculpt faces (k,) that came from the maker's own face of this object."""
     found = [np.flatnonzero(source.origin == face) + source.polygons.start

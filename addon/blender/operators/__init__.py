@@ -2,14 +2,14 @@
 
 import bpy
 
-from . import check, mark, mirror, repair, suit, templates
+from . import check, mark, mirror, preview, suit, templates
 
 _STEPS = (
     suit,
     mark,
     mirror,
     check,
-    repair,
+    preview,
     templates,
 )
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)

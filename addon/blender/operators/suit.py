@@ -6,6 +6,7 @@ import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty
 
+from ..read import is_sculpt
 from .base import FoamOperator
 
 EXAMPLE = "ferry_warden.blend"
@@ -26,13 +27,13 @@ class AddToSuit(FoamOperator, bpy.types.Operator):
 
     @classmethod
     def poll(cls, context):
-        if any(o.type == "MESH" for o in context.selected_objects):
+        if any(is_sculpt(o) for o in context.selected_objects):
             return True
         cls.poll_message_set("Select a mesh object first")
         return False
 
     def run(self, context):
-        items = [o for o in context.selected_objects if o.type == "MESH"]
+        items = [o for o in context.selected_objects if is_sculpt(o)]
         for item in items:
             item.foamwright.include = not self.remove
 

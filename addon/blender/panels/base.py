@@ -4,6 +4,7 @@ import blf
 import bpy
 
 from .. import schema
+from ..read import is_sculpt
 
 
 def wrapped(layout: bpy.types.UILayout, text: str, context: bpy.types.Context,
@@ -41,4 +42,4 @@ class Step:
 
 def has_mesh(context: bpy.types.Context) -> bool:
     """Is there anything to make of foam?"""
-    return any(o.type == "MESH" for o in context.scene.objects)
+    return any(is_sculpt(o) for o in context.scene.objects)

@@ -6,6 +6,7 @@ from bpy.app.translations import pgettext_iface as iface_
 from ...core.errors import FoamError
 from ...core.units import format_length
 from .. import preferences
+from ..read import is_sculpt
 from ..settings import object_stock, read_settings
 from .base import Step, wrapped
 
@@ -22,7 +23,7 @@ class FOAMWRIGHT_PT_foam(Step, bpy.types.Panel):
         _draw_foam(column, group, lambda: read_settings(context.scene).stock, context)
         column.prop(group, "side")
         column.prop(group, "scale")
-        chosen = [o for o in context.scene.objects if o.type == "MESH" and o.foamwright.include]
+        chosen = [o for o in context.scene.objects if is_sculpt(o) and o.foamwright.include]
         names = ", ".join(o.name for o in chosen)
         text = iface_("Suit: {names}").format(names=names) if chosen else iface_(
             "Suit: the selected objects. Add objects to keep your choice.")
@@ -39,7 +40,7 @@ class FOAMWRIGHT_PT_object(Step, bpy.types.Panel):
 
     @classmethod
     def poll(cls, context):
-        return super().poll(context) and context.object and context.object.type == "MESH"
+        return super().poll(context) and context.object and is_sculpt(context.object)
 
     def draw(self, context):
         layout, item = self.layout, context.object

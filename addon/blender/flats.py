@@ -1,0 +1,204 @@
+"""The flat preview: every piece as a flat, lettered object beside the sculpt.
+
+An empty carries the pieces; where the maker puts it, it stays. A piece's object
+knows its code and the object it comes from, its faces the maker's own face each
+came from, so that either can be selected from the other. All of it can be
+thrown away and made again at any time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import bpy
+import numpy as np
+
+from ..core.model import Pattern, Piece
+from ..core.nest import beside
+from ..export.flats import letters, lines
+from ..export.strokes import Drawing
+from .read import Source
+from .write import Places, in_units, own_faces
+
+NAME = "Foamwright Flat"
+FACE = "foamwright_face"  # of the flat's faces: the maker's own face, -1 where it has none
+USE = "foamwright_use"  # of the flat's faces: utilisation, 1 is the limit of the foam
+_GAP = 30.0  # between pieces, mm
+_ASIDE = 150.0  # between the sculpt and the first piece, mm
+_LIFT = 1.0  # of the lines above the foam, mm
+_LOOKS = {"Foamwright Foam": (0.70, 0.67, 0.61, 1.0), "Foamwright Lines": (0.02, 0.02, 0.02, 1.0)}
+
+
+def show(scene: bpy.types.Scene, pattern: Pattern, sources: Sequence[Source],
+         drawings: Mapping[str, Drawing]) -> list[bpy.types.Object]:
+    """Show the pieces of a pattern, in place of those shown before; returns their objects.
+
+    drawings: what is drawn on each piece, by its code (see export.flats.sketch).
+    """
+    home, anchor = _home(scene), _anchor(scene)
+    if anchor is None:
+        anchor = bpy.data.objects.new(NAME, None)
+        # The pieces stand upright and face the front, as the suit does.
+        anchor.rotation_euler.x = np.pi / 2
+        anchor.location = in_units(scene, _corner(pattern))
+        anchor.empty_display_size = float(in_units(scene, 50.0))
+        home.objects.link(anchor)
+    _clear(home)
+    height = float(np.ptp(pattern.sculpt.vertices[pattern.sculpt.faces].reshape(-1, 3) @
+                          pattern.sculpt.up))
+    shown = []
+    for place in beside(pattern.pieces, height, _GAP):
+        piece = pattern.piece(place.piece)
+        item = _piece(scene, piece, pattern, sources)
+        drawn = _lines(scene, piece, drawings[piece.code])
+        drawn.parent, item.parent = item, anchor
+        item.location[:2] = in_units(scene, place.offset)
+        for made in (item, drawn):
+            home.objects.link(made)
+        shown.append(item)
+    return shown
+
+
+def remove(scene: bpy.types.Scene) -> bool:
+    """Remove the preview; False where there is none. What the maker put beside it stays."""
+    home = scene.foamwright.flats
+    if home is None:
+        return False
+    _clear(home)
+    anchor = _anchor(scene)
+    if anchor is not None:
+        bpy.data.objects.remove(anchor)
+    if home.objects or home.children:
+        scene.foamwright.flats = None
+    else:
+        bpy.data.collections.remove(home)
+    for name in _LOOKS:
+        look = bpy.data.materials.get(name)
+        if look is not None and not look.users:
+            bpy.data.materials.remove(look)
+    return True
+
+
+def is_flat(item: bpy.types.Object) -> bool:
+    """Is this object a part of the preview, and nothing to make of foam?"""
+    return bool(item.foamwright.piece)
+
+
+def shown(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """The objects of the pieces, without their lines."""
+    home = scene.foamwright.flats
+    return [o for o in home.objects if is_flat(o) and o.foamwright.source] if home else []
+
+
+def places_of(items: Sequence[bpy.types.Object]) -> Places:
+    """The maker's own faces that these pieces are made from, ready for `write.select`."""
+    places: Places = {}
+    for item in items:
+        faces = faces_of(item)
+        found = places.setdefault(item.foamwright.source.name, {"faces": []})["faces"]
+        found += np.unique(faces[faces >= 0]).tolist()
+    return {name: elements for name, elements in places.items() if elements["faces"]}
+
+
+def faces_of(item: bpy.types.Object) -> np.ndarray:
+    """The maker's own face (m,) that each face of a flat piece came from, -1 where none."""
+    attribute = item.data.attributes.get(FACE)
+    if attribute is None or attribute.domain != "FACE":  # the maker took it away
+        return np.empty(0, dtype=np.int32)
+    faces = np.empty(len(attribute.data), dtype=np.int32)
+    attribute.data.foreach_get("value", faces)
+    return faces
+
+
+# --- building ------------------------------------------------------------------
+
+
+def _home(scene: bpy.types.Scene) -> bpy.types.Collection:
+    group = scene.foamwright
+    if group.flats is None:
+        group.flats = bpy.data.collections.new(NAME)
+    if group.flats not in scene.collection.children_recursive:
+        scene.collection.children.link(group.flats)
+    return group.flats
+
+
+def _anchor(scene: bpy.types.Scene) -> bpy.types.Object | None:
+    home = scene.foamwright.flats
+    return next((o for o in home.objects if o.type == "EMPTY"), None) if home else None
+
+
+def _clear(home: bpy.types.Collection) -> None:
+    for item in [o for o in home.objects if is_flat(o)]:
+        mesh = item.data
+        bpy.data.objects.remove(item)
+        if not mesh.users:
+            bpy.data.meshes.remove(mesh)
+
+
+def _corner(pattern: Pattern) -> np.ndarray:
+    """Where the lower left corner of the pieces stands: beside the sculpt, on its floor."""
+    points = pattern.sculpt.vertices[pattern.sculpt.faces].reshape(-1, 3) / pattern.settings.scale
+    low, high = points.min(axis=0), points.max(axis=0)
+    return np.array([high[0] + _ASIDE, (low[1] + high[1]) / 2, low[2]])
+
+
+def _piece(scene: bpy.types.Scene, piece: Piece, pattern: Pattern,
+           sources: Sequence[Source]) -> bpy.types.Object:
+    flat = np.column_stack([piece.flat, np.zeros(len(piece.flat))])
+    mesh = bpy.data.meshes.new(f"{piece.code} Flat")
+    mesh.from_pydata(in_units(scene, flat).tolist(), [], piece.faces.tolist())
+    limits = piece.stock.heated if piece.verdict.kind in ("heat", "relief") else piece.stock.cold
+    use = np.minimum(limits.utilisation(piece.stretch), 1e6)  # a flipped face has no number
+    for name, kind, values in ((FACE, "INT", own_faces(pattern.sculpt, sources, piece.source_face)),
+                               (USE, "FLOAT", use)):
+        mesh.attributes.new(name, kind, "FACE").data.foreach_set(
+            "value", values.astype(np.int32 if kind == "INT" else np.float32))
+    item = _object(mesh, piece, "Foamwright Foam")
+    item.foamwright.source = bpy.data.objects.get(piece.object)
+    return item
+
+
+def _lines(scene: bpy.types.Scene, piece: Piece, drawing: Drawing) -> bpy.types.Object:
+    """Lines and letters of a piece in one mesh, which cannot be clicked."""
+    ends = lines(drawing).reshape(-1, 2)
+    points, faces = _filled(letters(drawing))
+    high = np.full((len(ends) + len(points), 1), _LIFT)
+    mesh = bpy.data.meshes.new(f"{piece.code} Lines")
+    mesh.from_pydata(
+        in_units(scene, np.hstack([np.concatenate([ends, points]), high])).tolist(),
+        np.arange(len(ends)).reshape(-1, 2).tolist(), [[i + len(ends) for i in f] for f in faces])
+    item = _object(mesh, piece, "Foamwright Lines")
+    item.hide_select = True
+    return item
+
+
+def _object(mesh: bpy.types.Mesh, piece: Piece, look: str) -> bpy.types.Object:
+    material = bpy.data.materials.get(look) or bpy.data.materials.new(look)
+    material.diffuse_color = _LOOKS[look]
+    mesh.materials.append(material)
+    item = bpy.data.objects.new(mesh.name, mesh)
+    item.color = _LOOKS[look]
+    item.foamwright.piece = piece.code
+    return item
+
+
+def _filled(contours: list[np.ndarray]) -> tuple[np.ndarray, list[tuple[int, ...]]]:
+    """Points (n, 2) and faces that fill closed contours; Blender's own fill of a flat curve."""
+    curve = bpy.data.curves.new(NAME, "CURVE")
+    holder = bpy.data.objects.new(NAME, curve)
+    try:
+        curve.dimensions, curve.fill_mode = "2D", "BOTH"
+        for contour in contours:
+            spline = curve.splines.new("POLY")
+            spline.points.add(len(contour) - 1)
+            spline.points.foreach_set("co", np.column_stack(
+                [contour, np.zeros(len(contour)), np.ones(len(contour))]).ravel())
+            spline.use_cyclic_u = True
+        mesh = holder.to_mesh()
+        points = np.array([v.co[:2] for v in mesh.vertices]).reshape(-1, 2)
+        faces = [tuple(p.vertices) for p in mesh.polygons]
+        holder.to_mesh_clear()
+    finally:
+        bpy.data.objects.remove(holder)
+        bpy.data.curves.remove(curve)
+    return points, faces
