@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import mesh
+from . import mesh, smears
 from .errors import ERROR, NOTE, WARNING, Finding, FoamError, severity_rank
 from .model import SCORE, SEAM, TRENCH, Sculpt
 
@@ -273,6 +273,9 @@ def _marks(sculpt: Sculpt, topology: _Topology) -> Iterator[Finding]:
     there[inside] = topology.key[place[inside]] == key[inside]
     rim = there.copy()
     rim[there] = topology.faces_on[place[there]] == 1
+    on_rim = np.zeros(len(sculpt.vertices), dtype=bool)
+    on_rim[topology.ends[topology.faces_on == 1]] = True
+    yield from smears.find(sculpt, on_rim)
     kinds = sculpt.kinds
     seam, trench, score = ((kinds & kind) != 0 for kind in (SEAM, TRENCH, SCORE))
     for chosen, code, severity, what, remedy in (
