@@ -33,10 +33,11 @@ from . import (
     workable,
 )
 from .errors import ERROR, Finding, FoamError, severity_rank
-from .model import Cut, Ease, Flat, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
+from .model import Cut, Ease, Flat, Glance, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
 from .stock import Stock
 
 Progress = Callable[[float, str], None]
+See = Callable[[Glance], None]
 
 
 class Memory:
@@ -142,10 +143,11 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
 
 
 def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
-          memory: Memory | None = None) -> Pattern:
+          memory: Memory | None = None, see: See | None = None) -> Pattern:
     """The pieces and mates of a sculpt with their verdicts; no sheets and no steps.
 
     memory: of earlier checks; pieces that have not changed since are not searched again.
+    see: is shown the pieces as soon as they are cut, again when they are flat, and lettered.
     Raises FoamError with every reason why the sculpt or a part of it cannot be
     laid flat.
     """
@@ -162,11 +164,14 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     cut = seams.cut(outside, settings.fairing)
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
+    codes = _codes(sculpt, cut)
+    see = see or (lambda glance: None)
+    see(glance := Glance(outside, cut, tuple(codes), tuple(stocks)))
     memory = memory or Memory()
     layers = memory.layers(cut, stocks, sides, settings.web)
-    codes = _codes(sculpt, cut)
 
     flats, eased = _flatten(cut, layers, stocks, codes, say, memory)
+    see(glance := replace(glance, sigma=tuple(flat.sigma for flat in flats)))
     found += formability.easing(eased, cut, codes)
     say(0.9, "Drawing bevels, notches and labels")
     pieces = []
@@ -192,6 +197,8 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     paired, mates = pairs.apply_pairs(pieces, _mates(cut, layers, pieces), lateral)
     found += formability.unlike(mates, eased, cut)
     notched = marks.add_notches(paired, mates, settings)
+    see(replace(glance, verdicts=tuple(p.verdict for p in notched),
+                letters=tuple(mate.letter for mate in mates)))
     say(1.0, "Checked")
     return Pattern(settings, sculpt, tuple(notched), tuple(mates), findings=_sorted(found))
 

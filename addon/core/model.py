@@ -525,3 +525,21 @@ class Pattern:
     def templates(self) -> tuple[Piece, ...]:
         """The pieces that are printed: one for each set of equal or mirrored ones."""
         return tuple(p for p in self.pieces if p.template == p.code)
+
+
+@dataclass(frozen=True, eq=False)
+class Glance:
+    """The pieces of a check as far as it has come, to be shown meanwhile.
+
+    sculpt: scaled, as it was cut; codes and stocks: per region of the cut. Empty until they are
+    known: sigma, per region the singular values (m, 2) of Flat; verdicts, per region; letters,
+    per seam of the cut.
+    """
+
+    sculpt: Sculpt
+    cut: Cut
+    codes: tuple[str, ...]
+    stocks: tuple[Stock, ...]
+    sigma: tuple[np.ndarray, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
+    letters: tuple[str, ...] = ()
