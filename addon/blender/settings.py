@@ -6,10 +6,16 @@ from dataclasses import replace
 
 import bpy
 
+from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import Settings
 from ..core.stock import DEFAULT, Stock, find_stock
-from ..core.units import parse_length
+from ..core.units import format_length, parse_length
 from . import preferences
+
+# Lengths that a scene may decide, with the least and the greatest that make sense, mm.
+LENGTHS = {"fairing": (0.0, 10.0), "notch_spacing": (10.0, 1000.0), "margin": (0.0, 50.0),
+           "overlap": (0.0, 50.0)}
+PERCENTAGES = ("web", "score_depth")
 
 
 def read_settings(scene: bpy.types.Scene) -> Settings:
@@ -17,10 +23,27 @@ def read_settings(scene: bpy.types.Scene) -> Settings:
 
     Raises FoamError `bad-stock` or `bad-length`.
     """
+    settings = defaults()
+    return replace(settings, **overrides(scene, settings))
+
+
+def defaults() -> Settings:
+    """What holds where a scene decides nothing. Raises FoamError `bad-stock`."""
     mine = preferences.get()
     stock = find_stock(_path(mine.stock_file) if mine and mine.stock_file else DEFAULT)
-    settings = Settings(stock=stock, paper=mine.paper, unit=mine.unit) if mine else Settings(stock)
-    return replace(settings, **overrides(scene, settings))
+    return Settings(stock=stock, paper=mine.paper, unit=mine.unit) if mine else Settings(stock)
+
+
+def unit() -> str:
+    """The unit of the lengths a maker reads, "mm" or "in"."""
+    mine = preferences.get()
+    return mine.unit if mine else "mm"
+
+
+def suit_stock(scene: bpy.types.Scene) -> Stock:
+    """The stock of the suit. Raises FoamError `bad-stock` or `bad-length`."""
+    settings = defaults()
+    return _stock(scene.foamwright, settings) or settings.stock
 
 
 def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[str, object]:
@@ -28,19 +51,37 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
     default = default or Settings(find_stock())
     group = scene.foamwright
     found: dict[str, object] = {
-        name: getattr(group, name) for name in ("side", "scale", "title")
+        name: getattr(group, name) for name in ("side", "scale", "title", "seed")
         if group.is_property_set(name)}
+    found |= {name: getattr(group, name) / 100 for name in PERCENTAGES
+              if group.is_property_set(name)}
+    found |= {name: length for name in LENGTHS
+              if (length := own_length(group, name, default.unit)) is not None}
     if group.paper != "PREFERENCES":
         found["paper"] = group.paper
-    if group.stock.strip() or group.thickness.strip():
-        found["stock"] = _stock(group, default)
+    if stock := _stock(group, default):
+        found["stock"] = stock
     return found
+
+
+def own_length(group: bpy.types.PropertyGroup, name: str, default_unit: str) -> float | None:
+    """One of LENGTHS in mm, None where it was left open. Raises FoamError `bad-length`."""
+    text = getattr(group, name).strip()
+    if not text:
+        return None
+    length, (least, most) = parse_length(text, default_unit), LENGTHS[name]
+    if not least <= length <= most:
+        label = group.bl_rna.properties[name].name
+        raise FoamError(Finding(
+            "bad-length", ERROR, f"{label}: “{text}” makes no sense.",
+            f"Choose a length from {format_length(least, default_unit)} to "
+            f"{format_length(most, default_unit)}."))
+    return length
 
 
 def object_stock(item: bpy.types.Object, settings: Settings) -> Stock | None:
     """The stock of one object, None where it is the suit's."""
-    group = item.foamwright
-    return _stock(group, settings) if group.stock.strip() or group.thickness.strip() else None
+    return _stock(item.foamwright, settings)
 
 
 def object_side(item: bpy.types.Object) -> str | None:
@@ -49,8 +90,10 @@ def object_side(item: bpy.types.Object) -> str | None:
     return None if side == "AUTO" else side
 
 
-def _stock(group, default: Settings) -> Stock:
+def _stock(group, default: Settings) -> Stock | None:
     name, thickness = group.stock.strip(), group.thickness.strip()
+    if not name and not thickness:
+        return None
     stock = find_stock(_path(name)) if name else default.stock
     return stock.with_thickness(parse_length(thickness, default.unit)) if thickness else stock
 

@@ -71,8 +71,33 @@ def test_a_stock_file_beside_the_blend_is_found(scene, tmp_path):
     assert (stock.name, stock.thickness, stock.sheet) == ("my foam", 9.2, (500, 400))
 
 
+def test_every_field_of_settings_has_its_place_in_the_sidebar(scene):
+    """Of those a maker needs; `only`, `seam_angle` and `nest_seconds` belong to the command."""
+    from dataclasses import fields
+
+    group = scene.foamwright
+    own = {f.name for f in fields(Settings)} - {"only", "seam_angle", "nest_seconds", "unit"}
+    assert own <= set(group.bl_rna.properties.keys())
+    group.fairing, group.notch_spacing, group.margin, group.overlap = "0", "3 in", "12", "1/2 in"
+    group.web, group.score_depth, group.seed = 20, 50, 7
+    settings = read_settings(scene)
+    assert (settings.fairing, settings.margin, settings.seed) == (0.0, 12.0, 7)
+    assert (settings.notch_spacing, settings.overlap) == pytest.approx((76.2, 12.7))
+    assert (settings.web, settings.score_depth) == pytest.approx((0.2, 0.5))
+
+
+def test_what_stands_in_an_untouched_sidebar_is_what_holds(scene):
+    group, usual = scene.foamwright, Settings(find_stock())
+    assert (group.web / 100, group.score_depth / 100) == pytest.approx(
+        (usual.web, usual.score_depth))
+    assert (group.seed, group.title, group.scale, group.side) == (
+        usual.seed, usual.title, usual.scale, usual.side)
+
+
 @pytest.mark.parametrize(("field", "value", "code"), [
-    ("stock", "granite", "bad-stock"), ("thickness", "thick", "bad-length")])
+    ("stock", "granite", "bad-stock"), ("thickness", "thick", "bad-length"),
+    ("notch_spacing", "0", "bad-length"), ("margin", "1 m", "bad-length"),
+    ("overlap", "-3 mm", "bad-length"), ("fairing", "2 in", "bad-length")])
 def test_nonsense_is_refused_when_used(scene, field, value, code):
     setattr(scene.foamwright, field, value)
     with pytest.raises(FoamError) as error:

@@ -4,7 +4,8 @@ import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
 from ...core.units import format_length
-from .. import preferences, true_scale
+from .. import true_scale
+from ..settings import unit
 from .base import Step, wrapped
 
 
@@ -38,8 +39,7 @@ class FOAMWRIGHT_PT_uv(Step, bpy.types.Panel):
         layout.operator("foamwright.write_uv", icon="UV")
         item = context.object
         if item and item.type == "MESH" and true_scale.LENGTH in item.data:
-            mine = preferences.get(context)
-            length = format_length(item.data[true_scale.LENGTH], mine.unit if mine else "mm")
+            length = format_length(item.data[true_scale.LENGTH], unit())
             wrapped(layout, iface_("The UV map of this object is {length} wide and high.").format(
                 length=length), context, "INFO")
 

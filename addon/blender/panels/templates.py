@@ -1,8 +1,12 @@
 """Step 4: the templates and the build plan."""
 
 import bpy
+from bpy.app.translations import pgettext_iface as iface_
 
-from .base import Step
+from ...core.errors import FoamError
+from ...core.units import format_length
+from ..settings import LENGTHS, PERCENTAGES, defaults, own_length
+from .base import Step, wrapped
 
 
 class FOAMWRIGHT_PT_templates(Step, bpy.types.Panel):
@@ -23,4 +27,39 @@ class FOAMWRIGHT_PT_templates(Step, bpy.types.Panel):
         column.operator("foamwright.make_one_piece", icon="FACESEL")
 
 
-CLASSES = (FOAMWRIGHT_PT_templates,)
+class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
+    """What rarely needs a change; an empty length says in grey what holds."""
+
+    bl_label = "More"
+    bl_parent_id = "FOAMWRIGHT_PT_templates"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context):
+        layout, group = self.layout, context.scene.foamwright
+        layout.use_property_split = True
+        layout.use_property_decorate = False
+        try:
+            usual = defaults()
+        except FoamError as error:  # the stock file of the preferences
+            wrapped(layout, iface_(error.finding.message), context, "ERROR")
+            return
+        foam, paper = layout.column(), layout.column()
+        for name in PERCENTAGES:
+            foam.prop(group, name)
+        for name in LENGTHS:
+            column = paper if name in ("margin", "overlap") else foam
+            try:
+                own_length(group, name, usual.unit)
+                problem = None
+            except FoamError as error:
+                problem = error.finding
+            row = column.row()
+            row.alert = problem is not None
+            row.prop(group, name, placeholder=format_length(getattr(usual, name), usual.unit))
+            if problem:
+                wrapped(column, f"{iface_(problem.message)} {iface_(problem.remedy)}", context,
+                        "ERROR")
+        paper.prop(group, "seed")
+
+
+CLASSES = (FOAMWRIGHT_PT_templates, FOAMWRIGHT_PT_more)
