@@ -57,10 +57,11 @@ def suit_objects(scene: bpy.types.Scene,
                  selected: Sequence[bpy.types.Object] = ()) -> list[bpy.types.Object]:
     """The objects to make of foam: those chosen as part of the suit, else the selected meshes.
 
-    Flat pieces of the preview are never among them.
+    Flat pieces of the preview are never among them, nor objects that were left out.
     """
-    chosen = [o for o in scene.objects if is_sculpt(o) and o.foamwright.include]
-    return chosen or [o for o in selected if is_sculpt(o)]
+    able = lambda o: is_sculpt(o) and not o.foamwright.leave_out  # noqa: E731
+    chosen = [o for o in scene.objects if able(o) and o.foamwright.include]
+    return chosen or [o for o in selected if able(o)]
 
 
 def is_sculpt(item: bpy.types.Object) -> bool:

@@ -11,6 +11,7 @@ bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installe
 
 from addon.blender import write  # noqa: E402
 from addon.blender.operators import suit  # noqa: E402
+from addon.blender.read import suit_objects  # noqa: E402
 from addon.core.errors import ERROR, NOTE, WARNING, Finding, FoamError  # noqa: E402
 from addon.core.make import check, make_pattern  # noqa: E402
 from addon.export.report import report  # noqa: E402
@@ -261,6 +262,41 @@ def test_objects_join_and_leave_the_suit(add_sheet):
     assert item.foamwright.include
     bpy.ops.foamwright.add_to_suit(remove=True)
     assert not item.foamwright.include
+
+
+def test_an_object_is_left_out_and_brought_back(scene, add_sheet):
+    body, plate = add_sheet("body"), add_sheet("plate")
+    for item in (body, plate):
+        item.select_set(True)
+    assert suit_objects(scene, [body, plate]) == [body, plate]
+    bpy.ops.foamwright.leave_out(name="body")
+    assert suit_objects(scene, [body, plate]) == [plate]
+    bpy.ops.foamwright.add_to_suit()  # both are selected
+    assert suit_objects(scene) == [body, plate] and not body.foamwright.leave_out
+    plate.select_set(False)
+    bpy.ops.foamwright.leave_out()
+    assert suit_objects(scene) == [plate] and not body.foamwright.include
+    bpy.ops.foamwright.leave_out(back=True)
+    assert suit_objects(scene) == [plate] and not body.foamwright.leave_out
+    with pytest.raises(RuntimeError, match="no mesh object"):
+        bpy.ops.foamwright.leave_out(name="nobody")
+
+
+def test_left_out_wins_over_part_of_the_suit_and_over_the_selection(scene, add_sheet):
+    body, plate = add_sheet("body"), add_sheet("plate")
+    body.foamwright.include = body.foamwright.leave_out = True
+    assert suit_objects(scene, [body]) == []
+    assert suit_objects(scene, [body, plate]) == [plate]
+    plate.foamwright.include = True
+    assert suit_objects(scene, [body]) == [plate]
+
+
+def test_an_object_is_taken_out_of_the_suit_by_name(scene, add_sheet):
+    add_sheet("one").foamwright.include = add_sheet("two").foamwright.include = True
+    bpy.ops.foamwright.remove_from_suit(name="one")
+    assert [o.name for o in suit_objects(scene)] == ["two"]
+    with pytest.raises(RuntimeError, match="no mesh object"):
+        bpy.ops.foamwright.remove_from_suit(name="three")
 
 
 def test_the_example_opens_as_a_new_file(scene, add_sheet, tmp_path, monkeypatch):

@@ -113,9 +113,36 @@ def test_an_empty_scene_says_what_to_do(scene):
 
 def test_the_parts_of_the_suit_are_named(scene, add_sheet):
     item = add_sheet("gorget")
-    assert "gorget" not in draw(panel("FOAMWRIGHT_PT_foam")).texts()
+    assert "gorget" not in draw(panel("FOAMWRIGHT_PT_suit")).texts()
     item.foamwright.include = True
-    assert "gorget" in draw(panel("FOAMWRIGHT_PT_foam")).texts()
+    assert "gorget" in draw(panel("FOAMWRIGHT_PT_suit")).texts()
+
+
+def test_every_object_of_the_suit_is_listed_with_its_foam_and_can_be_taken_out(scene, add_sheet):
+    for name, stock, thickness in (("belly", "", ""), ("gorget", "eva-4", ""),
+                                   ("tasset", "", "1/4 in"), ("mannequin", "", "")):
+        group = add_sheet(name).foamwright
+        group.include, group.stock, group.thickness = True, stock, thickness
+    bpy.data.objects["mannequin"].foamwright.leave_out = True
+    layout = draw(panel("FOAMWRIGHT_PT_suit"))
+    rows = layout.texts()
+    for words in ("belly EVA sheet 10 mm", "gorget EVA craft foam 4 mm", "tasset EVA sheet 6.35 mm",
+                  "mannequin left out"):
+        assert words in rows, rows
+    assert layout.operators().count("foamwright.remove_from_suit") == 3
+    bpy.ops.foamwright.remove_from_suit(name="gorget")
+    bpy.ops.foamwright.leave_out(name="mannequin", back=True)
+    assert "gorget" not in draw(panel("FOAMWRIGHT_PT_suit")).texts()
+    assert "left out" not in draw(panel("FOAMWRIGHT_PT_suit")).texts()
+    bpy.data.objects["belly"].foamwright.thickness = "thick"
+    assert "unclear" in draw(panel("FOAMWRIGHT_PT_suit")).texts()
+
+
+def test_the_selection_is_listed_while_nothing_is_chosen(scene, add_sheet):
+    add_sheet("gorget").select_set(True)
+    layout = draw(panel("FOAMWRIGHT_PT_suit"))
+    assert "selected objects" in layout.texts() and "gorget" in layout.texts()
+    assert "foamwright.remove_from_suit" not in layout.operators()
 
 
 def listed(scene, *findings, place='{"sheet": {"edges": [[0, 1]]}}'):

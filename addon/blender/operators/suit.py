@@ -4,8 +4,9 @@ from pathlib import Path
 
 import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
-from bpy.props import BoolProperty
+from bpy.props import BoolProperty, StringProperty
 
+from ...core.errors import ERROR, Finding, FoamError
 from ..read import is_sculpt
 from .base import FoamOperator
 
@@ -36,6 +37,55 @@ class AddToSuit(FoamOperator, bpy.types.Operator):
         items = [o for o in context.selected_objects if is_sculpt(o)]
         for item in items:
             item.foamwright.include = not self.remove
+            item.foamwright.leave_out &= self.remove
+
+
+class RemoveFromSuit(FoamOperator, bpy.types.Operator):
+    bl_idname = "foamwright.remove_from_suit"
+    bl_label = "Remove from Suit"
+    bl_description = "Take this object out of the suit"
+    bl_options = {"REGISTER", "UNDO", "INTERNAL"}
+
+    name: StringProperty(name="Object", description="Name of the object to take out",
+                         options={"SKIP_SAVE"})
+
+    def run(self, context):
+        _named(context, self.name).foamwright.include = False
+
+
+class LeaveOut(FoamOperator, bpy.types.Operator):
+    bl_idname = "foamwright.leave_out"
+    bl_label = "Leave Out"
+    bl_description = ("Never make the selected objects of foam, such as the body the armour is "
+                      "worn on")
+    bl_options = {"REGISTER", "UNDO"}
+
+    name: StringProperty(name="Object", description="Name of the object; empty for the selected",
+                         options={"SKIP_SAVE", "HIDDEN"})
+    back: BoolProperty(name="Bring Back", description="Allow them to be made of foam again",
+                       options={"SKIP_SAVE"})
+
+    @classmethod
+    def description(cls, context, properties):
+        return rpt_("Allow this object to be made of foam again") if properties.back else ""
+
+    def run(self, context):
+        items = [_named(context, self.name)] if self.name else [
+            o for o in context.selected_objects if is_sculpt(o)]
+        if not items:
+            self.report({"INFO"}, rpt_("Select a mesh object first"))
+            return False
+        for item in items:
+            item.foamwright.leave_out = not self.back
+            item.foamwright.include &= self.back
+
+
+def _named(context: bpy.types.Context, name: str) -> bpy.types.Object:
+    item = context.scene.objects.get(name)
+    if item is None or not is_sculpt(item):
+        raise FoamError(Finding("no-such-object", ERROR, f"There is no mesh object “{name}”.",
+                                "It may have been renamed or deleted; choose it again."))
+    return item
 
 
 def example_file() -> Path | None:
@@ -68,4 +118,4 @@ class OpenExample(FoamOperator, bpy.types.Operator):
         bpy.ops.wm.read_homefile(filepath=str(example_file()), load_ui=False)
 
 
-CLASSES = (AddToSuit, OpenExample)
+CLASSES = (AddToSuit, RemoveFromSuit, LeaveOut, OpenExample)

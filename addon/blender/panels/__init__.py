@@ -2,9 +2,9 @@
 
 import bpy
 
-from . import findings, foam, mark, preview, start, templates
+from . import findings, foam, mark, preview, start, suit, templates
 
-_STEPS = (start, foam, mark, findings, preview, templates)
+_STEPS = (start, foam, suit, mark, findings, preview, templates)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 
 

@@ -1,14 +1,13 @@
 """Step 1: the foam, and the objects made of it."""
 
-from dataclasses import replace
-
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
 from ...core.errors import FoamError
 from ...core.units import format_length
+from .. import preferences
 from ..read import is_sculpt
-from ..settings import defaults, object_stock, suit_stock, unit
+from ..settings import object_stock, read_settings
 from .base import Step, wrapped
 
 
@@ -21,17 +20,9 @@ class FOAMWRIGHT_PT_foam(Step, bpy.types.Panel):
         layout.use_property_decorate = False
         group = context.scene.foamwright
         column = layout.column()
-        _draw_foam(column, group, lambda: suit_stock(context.scene), context)
+        _draw_foam(column, group, lambda: read_settings(context.scene).stock, context)
         column.prop(group, "side")
         column.prop(group, "scale")
-        chosen = [o for o in context.scene.objects if is_sculpt(o) and o.foamwright.include]
-        names = ", ".join(o.name for o in chosen)
-        text = iface_("Suit: {names}").format(names=names) if chosen else iface_(
-            "Suit: the selected objects. Add objects to keep your choice.")
-        wrapped(layout, text, context, "OUTLINER_OB_MESH")
-        row = layout.row(align=True)
-        row.operator("foamwright.add_to_suit", icon="ADD")
-        row.operator("foamwright.add_to_suit", text="Remove", icon="REMOVE").remove = True
 
 
 class FOAMWRIGHT_PT_object(Step, bpy.types.Panel):
@@ -48,9 +39,13 @@ class FOAMWRIGHT_PT_object(Step, bpy.types.Panel):
         layout.use_property_split = True
         layout.use_property_decorate = False
         group = item.foamwright
-        layout.prop(group, "include", text=iface_("Part of the Suit"))
-        _draw_foam(layout, group, lambda: object_stock(item, replace(
-            defaults(), stock=suit_stock(context.scene))), context)
+        row = layout.column(align=True)
+        row.prop(group, "include")
+        row.prop(group, "leave_out")
+        if group.leave_out:
+            return
+        _draw_foam(layout, group,
+                   lambda: object_stock(item, read_settings(context.scene)), context)
         layout.prop(group, "side")
 
 
@@ -65,8 +60,9 @@ def _draw_foam(layout, group, stock, context) -> None:
     row.prop(group, "stock", placeholder=found.name if found else "")
     row = layout.row()
     row.alert = problem is not None and problem.code == "bad-length"
-    row.prop(group, "thickness",
-             placeholder=format_length(found.thickness, unit()) if found else "")
+    mine = preferences.get(context)
+    row.prop(group, "thickness", placeholder=format_length(
+        found.thickness, mine.unit if mine else "mm") if found else "")
     if problem:
         wrapped(layout, f"{iface_(problem.message)} {iface_(problem.remedy)}", context, "ERROR")
 

@@ -1,0 +1,55 @@
+"""Step 1: the objects that make up the suit, each with its foam."""
+
+import bpy
+from bpy.app.translations import pgettext_iface as iface_
+
+from ...core.errors import FoamError
+from ..read import is_sculpt, suit_objects
+from ..settings import object_stock, read_settings
+from .base import Step, wrapped
+
+
+class FOAMWRIGHT_PT_suit(Step, bpy.types.Panel):
+    bl_label = "Objects"
+    bl_parent_id = "FOAMWRIGHT_PT_foam"
+
+    def draw(self, context):
+        layout = self.layout
+        suit = suit_objects(context.scene, context.selected_objects)
+        chosen = bool(suit) and suit[0].foamwright.include
+        if not chosen:
+            wrapped(layout, iface_("The selected objects are made of foam. Add objects to keep "
+                                   "your choice."), context, "INFO")
+        column = layout.column(align=True)
+        for item in suit:
+            row = column.row(align=True)
+            row.label(text=item.name, icon="OUTLINER_OB_MESH", translate=False)
+            _draw_stock(row, item, context)
+            if chosen:
+                row.operator("foamwright.remove_from_suit", text="", icon="X").name = item.name
+        for item in context.scene.objects:
+            if is_sculpt(item) and item.foamwright.leave_out:
+                row = column.row(align=True)
+                row.label(text=item.name, icon="GHOST_DISABLED", translate=False)
+                row.label(text=iface_("left out"))
+                back = row.operator("foamwright.leave_out", text="", icon="LOOP_BACK")
+                back.name, back.back = item.name, True
+        row = layout.row(align=True)
+        row.operator("foamwright.add_to_suit", icon="ADD")
+        row.operator("foamwright.add_to_suit", text="Remove", icon="REMOVE").remove = True
+        row.operator("foamwright.leave_out", icon="GHOST_DISABLED")
+
+
+def _draw_stock(row, item, context) -> None:
+    """The foam of an object in a few letters; red where its fields make no sense."""
+    try:
+        settings = read_settings(context.scene)
+        stock = object_stock(item, settings) or settings.stock
+        text = stock.name
+    except FoamError:
+        row.alert = True
+        text = iface_("unclear")
+    row.label(text=text, translate=False)
+
+
+CLASSES = (FOAMWRIGHT_PT_suit,)
