@@ -71,6 +71,35 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         description="Folder the templates are written to; files of the same names in it are "
                     "replaced. Empty: you are asked each time",
         subtype="DIR_PATH", options={"PATH_SUPPORTS_BLEND_RELATIVE"})
+    fairing: StringProperty(
+        name="Smoothing",
+        description="Furthest a line that zigzags along the edges of the mesh is moved to become "
+                    "smooth, with its unit, such as 0.5 mm. 0: cut it as it is marked")
+    web: FloatProperty(
+        name="Left Under Trenches",
+        description="Foam that a trench leaves uncut, in percent of the thickness: less folds "
+                    "more sharply, more is stronger",
+        subtype="PERCENTAGE", default=30.0, min=5.0, max=90.0, precision=0)
+    score_depth: FloatProperty(
+        name="Score Depth",
+        description="How deep score lines are cut, in percent of the thickness",
+        subtype="PERCENTAGE", default=40.0, min=5.0, max=90.0, precision=0)
+    notch_spacing: StringProperty(
+        name="Notch Distance",
+        description="About how far apart the notches stand along a seam, with its unit, such as "
+                    "70 mm or 3 in")
+    margin: StringProperty(
+        name="Page Margin",
+        description="Border of the paper that your printer leaves white, with its unit, such as "
+                    "10 mm or 0.5 in")
+    overlap: StringProperty(
+        name="Page Overlap",
+        description="How far pages that show parts of one template overlap, with its unit, such "
+                    "as 10 mm or 0.5 in")
+    seed: IntProperty(
+        name="Layout",
+        description="Another number gives another layout of the pieces on the mats",
+        default=1, min=0)
     title: StringProperty(
         name="Title",
         description="Name of the suit, printed on every sheet",

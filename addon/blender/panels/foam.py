@@ -1,13 +1,14 @@
 """Step 1: the foam, and the objects made of it."""
 
+from dataclasses import replace
+
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
 from ...core.errors import FoamError
 from ...core.units import format_length
-from .. import preferences
 from ..read import is_sculpt
-from ..settings import object_stock, read_settings
+from ..settings import defaults, object_stock, suit_stock, unit
 from .base import Step, wrapped
 
 
@@ -20,7 +21,7 @@ class FOAMWRIGHT_PT_foam(Step, bpy.types.Panel):
         layout.use_property_decorate = False
         group = context.scene.foamwright
         column = layout.column()
-        _draw_foam(column, group, lambda: read_settings(context.scene).stock, context)
+        _draw_foam(column, group, lambda: suit_stock(context.scene), context)
         column.prop(group, "side")
         column.prop(group, "scale")
 
@@ -44,8 +45,8 @@ class FOAMWRIGHT_PT_object(Step, bpy.types.Panel):
         row.prop(group, "leave_out")
         if group.leave_out:
             return
-        _draw_foam(layout, group,
-                   lambda: object_stock(item, read_settings(context.scene)), context)
+        _draw_foam(layout, group, lambda: object_stock(item, replace(
+            defaults(), stock=suit_stock(context.scene))), context)
         layout.prop(group, "side")
 
 
@@ -60,9 +61,8 @@ def _draw_foam(layout, group, stock, context) -> None:
     row.prop(group, "stock", placeholder=found.name if found else "")
     row = layout.row()
     row.alert = problem is not None and problem.code == "bad-length"
-    mine = preferences.get(context)
-    row.prop(group, "thickness", placeholder=format_length(
-        found.thickness, mine.unit if mine else "mm") if found else "")
+    row.prop(group, "thickness",
+             placeholder=format_length(found.thickness, unit()) if found else "")
     if problem:
         wrapped(layout, f"{iface_(problem.message)} {iface_(problem.remedy)}", context, "ERROR")
 

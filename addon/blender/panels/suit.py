@@ -1,11 +1,13 @@
 """Step 1: the objects that make up the suit, each with its foam."""
 
+from dataclasses import replace
+
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
 from ...core.errors import FoamError
 from ..read import is_sculpt, suit_objects
-from ..settings import object_stock, read_settings
+from ..settings import defaults, object_stock, suit_stock
 from .base import Step, wrapped
 
 
@@ -43,7 +45,7 @@ class FOAMWRIGHT_PT_suit(Step, bpy.types.Panel):
 def _draw_stock(row, item, context) -> None:
     """The foam of an object in a few letters; red where its fields make no sense."""
     try:
-        settings = read_settings(context.scene)
+        settings = replace(defaults(), stock=suit_stock(context.scene))
         stock = object_stock(item, settings) or settings.stock
         text = stock.name
     except FoamError:
