@@ -9,15 +9,17 @@ the larger face, and the stock must be cut to it.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from . import fair, mesh
 from .errors import ERROR, Finding
-from .model import BACK, FRONT, TRENCH, Fold, Layer, PieceEdge, Region
+from .model import BACK, FRONT, TRENCH, Cut, Fold, Layer, PieceEdge, Region
 from .stock import Stock
 
+ALIKE = 5e-4  # share of a seam's length by which its two edges may be drawn unlike
 CHORD = 0.02  # mm by which a drawn curve may leave its true line
 STEEPEST = math.radians(75.0)  # bevels beyond this are not cut but found fault with
 TOUCHING = 1e-3  # mm of overlap along an outline that is rounding, not foam
@@ -36,16 +38,47 @@ class Outline:
     area: float
 
 
-def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side: str,
-            web: float, score: float) -> Outline:
-    """All lines of a piece from its flat points (n, 2).
+def outlines(cut: Cut, layers: Sequence[Layer], flats: Sequence[np.ndarray],
+             stocks: Sequence[Stock], sides: Sequence[str], web: float, score: float
+             ) -> list[Outline]:
+    """The lines of all pieces of a cut, the two edges of a seam of one length.
 
-    web, score: foam left under a trench and depth of a score line, as fractions
-    of the thickness.
+    flats: points (n, 2) of each piece. web, score: foam left under a trench and depth of a
+    score line, as fractions of the thickness.
+
+    Curves through the few points of a coarse seam may bulge more on one flat than on its
+    mate; there the longer one bulges less, if that makes them alike.
     """
+    bulges = [np.ones(len(region.borders)) for region in cut.regions]
+
+    def draw(r: int) -> Outline:
+        return _outline(cut.regions[r], layers[r], flats[r], stocks[r], sides[r], web, score,
+                        bulges[r])
+
+    drawn = [draw(r) for r in range(len(cut.regions))]
+    changed = set()
+    for seam in cut.seams:
+        (shorter, (r, b)), (longer, (q, c)) = sorted(
+            (drawn[r].edges[b].length, (r, b)) for r, b in seam.sides)
+        border = cut.regions[q].borders[c]
+        straight = _touching(layers[q].contact[c],
+                             fair.border_map(cut.regions[q], border) @ flats[q])
+        # A curve's length beyond its chords grows with the square of its bulge.
+        if longer > (1 + ALIKE) * shorter and straight < shorter:
+            bulges[q][c] = math.sqrt((shorter - straight) / (longer - straight))
+            changed.add(q)
+    for r in changed:
+        drawn[r] = draw(r)
+    return drawn
+
+
+def _outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side: str,
+             web: float, score: float, bulges: np.ndarray) -> Outline:
+    """All lines of a piece from its flat points (n, 2); bulges: of each border, see `smooth`."""
     front, back = stock.depths(side)
     curves, touch = [], []
-    for border, fold, contact in zip(region.borders, layer.folds, layer.contact, strict=True):
+    for border, fold, contact, bulge in zip(region.borders, layer.folds, layer.contact, bulges,
+                                            strict=True):
         bevel = np.clip(fold / 2, -STEEPEST, STEEPEST)
         along = mesh.arc_length(fair.curve(region, border))
         fraction = along / along[-1]
@@ -53,10 +86,9 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
         line = fair.border_map(region, border) @ points
         curve, carried = smooth(line,
                                 np.stack([bevel, fraction if border.forward else 1 - fraction], 1),
-                                ring)
+                                ring, bulge)
         curves.append((curve, carried[:, 0], carried[:, 1]))
-        step = np.linalg.norm(np.diff(line, axis=0), axis=1)
-        touch.append(mesh.polyline_length(curve) * float(contact @ step / step.sum()))
+        touch.append(_touching(contact, line, mesh.polyline_length(curve)))
     reach = [(front * np.tan(b), -back * np.tan(b)) for _, b, _ in curves]
     offsets = {
         FRONT: [r[0] for r in reach],
@@ -81,6 +113,14 @@ def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side
                   for line, fold in zip(region.lines, layer.line_folds, strict=True))
     return Outline(rings[FRONT], rings[BACK], rings["cut"], tuple(edges), folds,
                    ring_area(rings["cut"]))
+
+
+def _touching(contact: np.ndarray, line: np.ndarray, length: float | None = None) -> float:
+    """Length of the line in which mates touch beside an edge drawn through `line` (k, 2):
+    of its chords, or with the given length of the drawn curve."""
+    step = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    whole = step.sum()
+    return float(contact @ step) * (1.0 if length is None else length / whole)
 
 
 def findings(shape: Outline, region: Region, code: str) -> list[Finding]:
@@ -115,12 +155,13 @@ def _overlaps(rings: tuple[np.ndarray, ...]) -> bool:
 # --- curves ------------------------------------------------------------------
 
 
-def smooth(points: np.ndarray, carried: np.ndarray, ring: bool) -> tuple[np.ndarray, np.ndarray]:
+def smooth(points: np.ndarray, carried: np.ndarray, ring: bool, bulge: float = 1.0
+           ) -> tuple[np.ndarray, np.ndarray]:
     """A smooth curve through points (k, 2), as a polyline within CHORD of it.
 
     Centripetal Catmull-Rom (Yuksel, Schaefer and Keyser 2011: no loops, no
     overshoot). carried (k, c) is interpolated along. ring: the curve closes on
-    itself without a corner.
+    itself without a corner. bulge: share of its height above its chords that it is given.
     """
     if len(points) < 3:
         return points, carried
@@ -146,6 +187,8 @@ def smooth(points: np.ndarray, carried: np.ndarray, ring: bool) -> tuple[np.ndar
     p0, p1 = points[:-1][segment], points[1:][segment]
     curve = ((2 * s**3 - 3 * s**2 + 1) * p0 + (s**3 - 2 * s**2 + s) * start[segment]
              + (-2 * s**3 + 3 * s**2) * p1 + (s**3 - s**2) * end[segment])
+    if bulge != 1:
+        curve = bulge * curve + (1 - bulge) * ((1 - s) * p0 + s * p1)
     between = (1 - s) * carried[:-1][segment] + s * carried[1:][segment]
     return np.concatenate([curve, points[-1:]]), np.concatenate([between, carried[-1:]])
 

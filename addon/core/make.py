@@ -174,13 +174,14 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     see(glance := replace(glance, sigma=tuple(flat.sigma for flat in flats)))
     found += formability.easing(eased, cut, codes)
     say(0.9, "Drawing bevels, notches and labels")
+    upright = [_upright(flat.points, _up_on_flat(region, flat.points, sculpt.up))
+               for region, flat in zip(cut.regions, flats, strict=True)]
+    shapes = edges.outlines(cut, layers, [points for points, _ in upright], stocks, sides,
+                            settings.web, settings.score_depth)
     pieces = []
     for i, (region, lay, flat) in enumerate(zip(cut.regions, layers, flats, strict=True)):
         verdict = formability.judge(region, lay, flat, stocks[i], sides[i])
-        up = _up_on_flat(region, flat.points, sculpt.up)
-        points, up = _upright(flat.points, up)
-        shape = edges.outline(region, lay, points, stocks[i], sides[i],
-                              settings.web, settings.score_depth)
+        (points, up), shape = upright[i], shapes[i]
         found += bends.findings(region, lay, stocks[i], sides[i], codes[i])
         found += formability.findings(region, verdict, codes[i], stocks[i])
         found += edges.findings(shape, region, codes[i])

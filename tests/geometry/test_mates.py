@@ -110,6 +110,17 @@ def test_what_cannot_meet_is_eased_and_the_figure_is_that_of_the_flats(checked):
     assert len(ease.edges) == 6 * 20 and ease.severity == "warning"
 
 
+@pytest.mark.parametrize("angle, rings, gores", [(30, 2, 0), (40, 2, 3), (50, 3, 3)])
+def test_mates_through_few_points_are_drawn_alike(checked, angle, rings, gores):
+    """The rim bulges on the cap's flat and is straight on the wall's."""
+    shape = dome(angle, gores, rings=rings, rows=2)
+    pattern = checked(shapes.sculpt(shape[:2], shape[2]), stock=THIN)
+    assert not [f for f in pattern.findings if f.code == "ease-seam"]
+    for mate in pattern.mates:
+        assert mate.gap < 0.1
+        assert mate.gap == pytest.approx(abs(np.diff(mate.lengths)[0]))
+
+
 def lens(above, below):
     """Two caps of one rim, the angle of each in degrees, and the seam between them."""
     top, upper = shapes.cap(RADIUS, np.radians(above), 20)

@@ -99,7 +99,7 @@ def _solve_together(drafts: list[Draft], group: list[int], limits: Mapping[int, 
 
 
 def _easing(drafts: Sequence[Draft]) -> list[Ease]:
-    """Every part of a seam whose two edges come out unlike."""
+    """Every part of a seam whose two edges come out unlike, from the same rest length."""
     sides: dict[tuple[int, int], dict[bool, tuple]] = defaultdict(dict)
     for draft in drafts:
         seams = draft.system.seams
@@ -107,12 +107,16 @@ def _easing(drafts: Sequence[Draft]) -> list[Ease]:
         share = draft.system.interval_lengths(draft.system.along @ points)
         for k, (seam, part, border) in enumerate(seams.parts):
             own = seams.interval == k
-            length = seams.contact[own] @ seams.lengths[own]
             place = seams.place[own]
             sides[seam, part][draft.region.borders[border].forward] = (
-                share[k] * length, length, place.min(), place.max() + 1)
-    found = [(seam, both[True], both[False])
-             for (seam, _), both in sorted(sides.items()) if len(both) == 2]
-    return [Ease(int(seam), int(first), int(last), float(left - right[0]), float(length))
-            for seam, (left, length, first, last), right in found
-            if abs(left - right[0]) > max(UNSEEN, UNSEEN_SHARE * length)]
+                share[k], seams.contact[own] @ seams.lengths[own], place.min(), place.max() + 1)
+    found = []
+    for (seam, _), both in sorted(sides.items()):
+        if len(both) < 2:
+            continue
+        (left, length, first, last), (right, other, *_) = both[True], both[False]
+        length = (length + other) / 2
+        excess = (left - right) * length
+        if abs(excess) > max(UNSEEN, UNSEEN_SHARE * length):
+            found.append(Ease(int(seam), int(first), int(last), float(excess), float(length)))
+    return found
