@@ -115,6 +115,14 @@ def mistakes(size: float, limits: tuple[float, float]) -> tuple[Mistake, ...]:
     return tuple(sorted(found, key=lambda m: abs(math.log(m.size / middle))))
 
 
+def explanation(size: float, limits: tuple[float, float]) -> str:
+    """The likeliest mistake as a sentence; empty where none would explain the size."""
+    found = mistakes(size, limits)
+    if not found:
+        return ""
+    return f"Perhaps {found[0].words}; it would then measure {found[0].size:.4g} mm."
+
+
 def likeness(size: float) -> str:
     """A length in mm beside something a maker knows, such as “about a person's height”."""
     middle = {name: sum(group[1] for group in MEASURES[name][1:]) / 2 for name in LENGTHS}

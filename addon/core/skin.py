@@ -8,13 +8,15 @@ supplies the thickness.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from . import mesh
 from .errors import WARNING, Finding
 from .model import Sculpt
+
+OPEN, DOUBLE, SOLID = "open", "double-walled", "solid"  # kinds of a part
 
 THIN = 0.12  # a wall below this share of the part's size makes it a shell
 RIM = math.radians(45.0)  # folds that bound the rim of a shell
@@ -24,6 +26,19 @@ DEPTHS = (0.005, 0.02, 0.05, 0.1)  # of the part's size, how deep walls are look
 PAIRED = 0.6  # share of the area that must lie opposite another wall
 
 
+@dataclass(frozen=True, eq=False)
+class Shell:
+    """A connected part of a sculpt: its faces (k,), OPEN, DOUBLE or SOLID.
+
+    Of a double-walled one also its outer skin, faces (j,), and the wall in mm.
+    """
+
+    kind: str
+    faces: np.ndarray
+    skin: np.ndarray = ()
+    wall: float = 0.0
+
+
 def outer_skin(sculpt: Sculpt) -> Sculpt:
     """The sculpt with every double-walled part reduced to its outer face.
 
@@ -31,24 +46,41 @@ def outer_skin(sculpt: Sculpt) -> Sculpt:
     read; `origin` of the result tells them for its faces. Vertices keep theirs; marks on
     removed faces only are dropped. Open surfaces and solids stay as they are.
     """
+    keep = np.ones(len(sculpt.faces), dtype=bool)
+    found = []
+    for shell in shells(sculpt):
+        if shell.kind == DOUBLE:
+            keep[np.setdiff1d(shell.faces, shell.skin)] = False
+            found.append(double_walled(sculpt, shell))
+    return _kept(sculpt, keep, found) if found else sculpt
+
+
+def double_walled(sculpt: Sculpt, shell: Shell) -> Finding:
+    """That a part is modelled with both faces; the finding's faces are its outer skin."""
+    return Finding(
+        "double-walled", WARNING,
+        f"This part is modelled with both faces, about {shell.wall:.1f} mm apart.",
+        "Only its outer face is used, as the outside of the foam. Remove the inner face and "
+        "the rim if that is not what you want to build.", faces=sculpt.origin[shell.skin])
+
+
+def shells(sculpt: Sculpt) -> list[Shell]:
+    """The connected parts of a sound sculpt, in the order of their lowest vertices."""
     start, end, _ = mesh.half_edges(sculpt.faces)
     _, label = mesh.components(len(sculpt.vertices), np.stack([start, end], axis=1))
     part = label[sculpt.faces[:, 0]]
-    open_parts = np.unique(part[np.flatnonzero(mesh.twins(sculpt.faces) < 0) // 3])
-    keep = np.ones(len(sculpt.faces), dtype=bool)
+    rim = np.unique(part[np.flatnonzero(mesh.twins(sculpt.faces) < 0) // 3])
+    order = np.argsort(part, kind="stable")
+    numbers, starts = np.unique(part[order], return_index=True)
+    closed = ~np.isin(numbers, rim)
     found = []
-    for number in np.setdiff1d(np.unique(part), open_parts):
-        ids = np.flatnonzero(part == number)
-        skin, wall = _skin(sculpt.vertices, sculpt.faces[ids])
-        if skin is None:
+    for is_closed, ids in zip(closed, np.split(order, starts[1:]), strict=True):
+        if not is_closed:
+            found.append(Shell(OPEN, ids))
             continue
-        keep[ids[~skin]] = False
-        found.append(Finding(
-            "double-walled", WARNING,
-            f"This part is modelled with both faces, about {wall:.1f} mm apart.",
-            "Only its outer face is used, as the outside of the foam. Remove the inner face and "
-            "the rim if that is not what you want to build.", faces=sculpt.origin[ids[skin]]))
-    return _kept(sculpt, keep, found) if found else sculpt
+        skin, wall = _skin(sculpt.vertices, sculpt.faces[ids])
+        found.append(Shell(SOLID, ids) if skin is None else Shell(DOUBLE, ids, ids[skin], wall))
+    return found
 
 
 def _kept(sculpt: Sculpt, keep: np.ndarray, found: list[Finding]) -> Sculpt:

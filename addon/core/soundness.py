@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import mesh, smears
+from . import measures, mesh, smears
 from .errors import ERROR, NOTE, WARNING, Finding, FoamError, severity_rank
 from .model import SCORE, SEAM, TRENCH, Sculpt
 
@@ -26,6 +26,15 @@ def inspect(sculpt: Sculpt) -> tuple[Finding, ...]:
     Raises FoamError with all the fatal findings when the sculpt cannot be cut.
     Takes about a second per million faces.
     """
+    found = faults(sculpt)
+    fatal = [finding for finding in found if finding.severity == ERROR]
+    if fatal:
+        raise FoamError(*fatal)
+    return found
+
+
+def faults(sculpt: Sculpt) -> tuple[Finding, ...]:
+    """What `inspect` finds, fatal or not. Raises FoamError `no-faces` alone."""
     if len(sculpt.faces) == 0:
         raise FoamError(Finding(
             "no-faces", ERROR, "The sculpt has no faces.",
@@ -33,12 +42,8 @@ def inspect(sculpt: Sculpt) -> tuple[Finding, ...]:
     if sculpt.faces.min() < 0 or sculpt.faces.max() >= len(sculpt.vertices):
         raise ValueError("faces refer to vertices that do not exist")
     topology = _Topology.of(sculpt)
-    found = sorted((*_shape(sculpt, topology.broken), *_surface(sculpt, topology),
-                    *_marks(sculpt, topology)), key=severity_rank)
-    fatal = [finding for finding in found if finding.severity == ERROR]
-    if fatal:
-        raise FoamError(*fatal)
-    return tuple(found)
+    return tuple(sorted((*_shape(sculpt, topology.broken), *_surface(sculpt, topology),
+                         *_marks(sculpt, topology)), key=severity_rank))
 
 
 @dataclass(frozen=True)
@@ -139,7 +144,9 @@ def _shape(sculpt: Sculpt, broken: np.ndarray) -> Iterator[Finding]:
         yield Finding(
             "implausible-size", WARNING if LEAST <= size <= MOST else ERROR,
             f"The whole sculpt measures {size:.4g} mm, too "
-            f"{'small' if size < SMALLEST else 'large'} for armour.",
+            f"{'small' if size < SMALLEST else 'large'} for armour: "
+            f"{measures.likeness(size)}. "
+            f"{measures.explanation(size, measures.plausible())}".strip(),
             "State the unit of the file (--unit m, cm, mm or in), scale the sculpt (--scale), "
             "or set the unit scale of the scene.", vertices=_farthest(sculpt, finite & used))
 

@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
+import trimesh
 
 from addon.core import mesh
 from addon.core.make import check
 from addon.core.model import SEAM, Settings
-from addon.core.skin import outer_skin
+from addon.core.skin import DOUBLE, OPEN, SOLID, outer_skin, shells
 from addon.core.stock import Stock
 from tests import shapes
 
@@ -121,3 +122,22 @@ def test_findings_and_pieces_speak_of_the_sculpt_as_it_was_read():
                           before + np.arange(len(shapes.cap(150, 1.0, 12)[1])))
     (relief,) = [f for f in pattern.findings if f.code in ("needs-relief", "try-on-scrap")]
     assert set(relief.faces) <= set(dome.source_face)
+
+
+def test_every_part_is_of_one_kind():
+    """A thick dome, a thin sheet and a ball in one object, apart from each other."""
+    dome = thickened(*shapes.cap(120, 1.1, 12), 10.0)
+    sheet = shapes.cylinder(400, 0.3, 150, columns=13)
+    ball = trimesh.creation.icosphere(subdivisions=2, radius=50)
+    parts = [dome, sheet, (ball.vertices, ball.faces)]
+    points, faces, count = [], [], 0
+    for number, (p, f) in enumerate(parts):
+        points.append(np.asarray(p) + [1000 * number, 0, 0])
+        faces.append(np.asarray(f) + count)
+        count += len(p)
+    found = shells(shapes.sculpt((np.concatenate(points), np.concatenate(faces))))
+    assert [shell.kind for shell in found] == [DOUBLE, OPEN, SOLID]
+    assert [len(shell.faces) for shell in found] == [len(f) for f in faces]
+    assert found[0].wall == pytest.approx(10.0, rel=0.05)
+    assert np.array_equal(found[0].skin, np.arange(len(shapes.cap(120, 1.1, 12)[1])))
+    assert len(found[1].skin) == len(found[2].skin) == 0

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from addon.core.errors import ERROR, NOTE, WARNING, FoamError
 from addon.core.model import SCORE, SEAM, TRENCH, Sculpt
-from addon.core.soundness import inspect
+from addon.core.soundness import faults, inspect
 
 
 def sculpt(mesh, **more):
@@ -191,6 +191,23 @@ def test_a_sculpt_smaller_than_5_mm_or_larger_than_5_m_is_in_the_wrong_unit(radi
         assert finding.severity == WARNING
         assert "--unit" in finding.remedy
         assert f"{2 * radius:g} mm" in finding.message
+
+
+@pytest.mark.parametrize(("radius", "words"), [
+    (210_000.0, "millimetres were read as metres; it would then measure 420 mm"),
+    (0.21, "metres were read as millimetres; it would then measure 420 mm"),
+    (1e30, "times a person's height.")])
+def test_the_mistake_that_would_explain_a_size_is_told(radius, words):
+    (finding,) = (f for f in faults(sculpt(ball(radius))) if f.code == "implausible-size")
+    assert words in finding.message
+
+
+def test_faults_are_all_named_without_stopping():
+    made = sheet()
+    broken = Sculpt.plain(made.vertices, [*made.faces, made.faces[3], (0, 0, 1)])
+    with pytest.raises(FoamError) as caught:
+        inspect(broken)
+    assert [f.code for f in faults(broken)] == [f.code for f in caught.value.findings]
 
 
 def test_all_fatal_findings_come_at_once():
