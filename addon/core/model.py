@@ -18,6 +18,7 @@ from .errors import Finding
 from .stock import Stock
 
 SEAM, TRENCH, SCORE = 1, 2, 4  # bit flags of a marked edge
+SMOOTH = 8  # a further flag: the edge is part of a line that was cut in, smooth as it is
 OUTER, MIDDLE, INNER = "outer", "middle", "inner"  # which face of the foam the sculpt is
 FRONT, BACK = "front", "back"  # faces of a flat piece: front is the outside of the suit
 
@@ -54,7 +55,7 @@ class Guide(Frozen):
 
     points (k, 3) mm, in order, on the surface or near it; between two of them the line is the
     shortest one in the surface. kind: SEAM, TRENCH or SCORE. closed: the last point is joined
-    to the first. object: index into the sculpt's objects.
+    to the first. object: index into the sculpt's objects. name: what the maker calls it.
     """
 
     _floats = ("points",)
@@ -63,6 +64,7 @@ class Guide(Frozen):
     kind: int = SEAM
     closed: bool = False
     object: int = 0
+    name: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +73,7 @@ class Sculpt(Frozen):
 
     vertices (n, 3) mm; faces (m, 3) counter-clockwise seen from outside;
     edges (k, 2) the marked edges as sorted vertex pairs, kinds (k,) their flags
-    (SEAM | TRENCH | SCORE); guides: further marks, which cross faces;
+    (SEAM | TRENCH | SCORE, and SMOOTH); guides: further marks, which cross faces;
     face_object (m,) index into objects;
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .. import mesh
 from ..errors import ERROR, Finding, FoamError
-from .relax import relaxed
+from .relax import relaxed, walk
 from .straight import Way, straighten, strip_length
 from .surface import Foot, Surface
 
 SNAP = 1e-9  # share of the longest side of a face: a pick this near its side or corner is on it
+DIRECT = 1.02  # of the straight distance: a line no longer than this needs no search for others
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,17 +50,53 @@ def shortest(vertices: np.ndarray, faces: np.ndarray, picks: np.ndarray,
 
 def through(surface: Surface, picks: np.ndarray, closed: bool = False) -> SurfaceLine:
     """As `shortest`, on a surface that was made ready before."""
-    foot = surface.nearest(picks)
-    weights = _on_sides(surface, foot)
+    foot = feet(surface, picks)
     count = len(foot.face)
     if count == 0:
         raise ValueError("a line needs at least one point")
-    pairs = [(i, (i + 1) % count) for i in range(count if closed and count > 2 else count - 1)]
-    if not pairs:
-        return SurfaceLine(foot.points, foot.face, weights, np.empty(0, int), np.array([0]))
-    ways = [_leg(surface, (int(foot.face[i]), weights[i]), (int(foot.face[j]), weights[j]))
-            for i, j in pairs]
-    return joined(ways, closed and count > 2)
+    closed = closed and count > 2
+    if count == 1:
+        return SurfaceLine(foot.points, foot.face, foot.weights, np.empty(0, int), np.array([0]))
+    return joined([way_between(surface, foot, i, (i + 1) % count)
+                   for i in range(count if closed else count - 1)], closed)
+
+
+def feet(surface: Surface, places: np.ndarray) -> Foot:
+    """The points of the surface nearest to places (k, 3); one that is all but on a side or a
+    corner of its face is on it."""
+    foot = surface.nearest(places)
+    corner = surface.vertices[surface.faces[foot.face]]
+    side = np.linalg.norm(np.roll(corner, -2, axis=1) - np.roll(corner, -1, axis=1), axis=2)
+    _, area = mesh.face_normals(surface.vertices, surface.faces[foot.face])
+    height = 2 * area[:, None] / np.maximum(side, 1e-300)
+    weights = np.where(foot.weights * height < SNAP * side.max(axis=1, keepdims=True), 0.0,
+                       np.clip(foot.weights, 0.0, 1.0))
+    lost = weights.sum(axis=1) <= 0
+    weights[lost] = foot.weights[lost]
+    return replace(foot, weights=weights / weights.sum(axis=1, keepdims=True))
+
+
+def way_between(surface: Surface, foot: Foot, first: int = 0, last: int = 1) -> Way:
+    """The shortest line between two of the feet. Raises FoamError `no-line`."""
+    a, b = int(foot.face[first]), int(foot.face[last])
+    start, goal, from_, to = (foot.points[first], foot.points[last],
+                              foot.weights[first], foot.weights[last])
+    ahead = [a, *walk(surface, a, b, start, goal)] if a != b else [a]
+    if ahead[-1] == b:
+        way = straighten(surface, ahead, from_, to)
+        if way.length <= DIRECT * np.linalg.norm(goal - start):
+            return way
+    strip = surface.graph.strip((a, start), (b, goal))
+    if not strip:
+        raise FoamError(Finding(
+            "no-line", ERROR, "Two points of a line lie on parts of the surface that do not hang "
+            "together.", "Choose all points of a line on one connected part, or join the parts.",
+            faces=[a, b]))
+    close = relaxed(surface, strip, start, goal)
+    way = straighten(surface, close, from_, to)
+    if close is not strip and way.length > strip_length(surface, strip, from_, to):
+        return straighten(surface, strip, from_, to)
+    return way
 
 
 def joined(ways: list[Way], closed: bool) -> SurfaceLine:
@@ -70,30 +107,3 @@ def joined(ways: list[Way], closed: bool) -> SurfaceLine:
     return SurfaceLine(whole("points"), whole("face"), whole("weights"),
                        np.concatenate([way.across for way in ways]), ends, closed)
 
-
-def _leg(surface: Surface, first: tuple[int, np.ndarray], last: tuple[int, np.ndarray]) -> Way:
-    place = lambda end: end[1] @ surface.vertices[surface.faces[end[0]]]  # noqa: E731
-    strip = surface.graph.strip((first[0], place(first)), (last[0], place(last)))
-    if not strip:
-        raise FoamError(Finding(
-            "no-line", ERROR, "Two points of a line lie on parts of the surface that do not hang "
-            "together.", "Choose all points of a line on one connected part, or join the parts.",
-            faces=[first[0], last[0]]))
-    close = relaxed(surface, strip, place(first), place(last))
-    way = straighten(surface, close, first[1], last[1])
-    if close is not strip and way.length > strip_length(surface, strip, first[1], last[1]):
-        return straighten(surface, strip, first[1], last[1])
-    return way
-
-
-def _on_sides(surface: Surface, foot: Foot) -> np.ndarray:
-    """The weights (k, 3) of feet, with those that are nothing but rounding set to 0."""
-    corner = surface.vertices[surface.faces[foot.face]]
-    side = np.linalg.norm(np.roll(corner, -2, axis=1) - np.roll(corner, -1, axis=1), axis=2)
-    _, area = mesh.face_normals(surface.vertices, surface.faces[foot.face])
-    height = 2 * area[:, None] / np.maximum(side, 1e-300)
-    weights = np.where(foot.weights * height < SNAP * side.max(axis=1, keepdims=True), 0.0,
-                       np.clip(foot.weights, 0.0, 1.0))
-    lost = weights.sum(axis=1) <= 0
-    weights[lost] = foot.weights[lost]
-    return weights / weights.sum(axis=1, keepdims=True)

@@ -46,7 +46,7 @@ def relaxed(surface: Surface, strip: list[int], start: np.ndarray, goal: np.ndar
     points[1:-1] = foot.points
     found = [strip[0]]
     for a, b, p, q in zip(stops, stops[1:], points, points[1:], strict=False):
-        for face in _walk(surface, a, b, p, q) or surface.graph.strip((a, p), (b, q))[1:]:
+        for face in walk(surface, a, b, p, q) or surface.graph.strip((a, p), (b, q))[1:]:
             push(found, face)
     return found if found[0] == strip[0] and found[-1] == strip[-1] else strip
 
@@ -73,7 +73,7 @@ def tightened(points: np.ndarray, normals: np.ndarray) -> np.ndarray:
     return points[1:-1] + np.einsum("ij,ijk->ik", step, frame)
 
 
-def _walk(surface: Surface, a: int, b: int, start: np.ndarray, goal: np.ndarray) -> list[int]:
+def walk(surface: Surface, a: int, b: int, start: np.ndarray, goal: np.ndarray) -> list[int]:
     """Faces after a up to b, met straight ahead; empty where that does not lead there."""
     if a == b:
         return [b]

@@ -1,0 +1,243 @@
+"""Guides become marked edges of the working copy; its shape stays as it was."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from .. import mesh
+from ..errors import WARNING, Finding, FoamError
+from ..model import SEAM, SMOOTH, Guide, Sculpt
+from .cutter import Cutter
+from .line import SurfaceLine, feet, through, way_between
+from .straight import Way
+from .surface import Surface
+
+OFF = 5.0  # mm: a guide with a point farther than this from the surface is not on it
+STRAIGHT, STRAIGHT_SHARE = 0.1, 0.01  # mm, and share of its length: how near to a guide a
+# straight step across a face must run to do for the guide's own points inside
+GAP, GAP_SHARE = 2.0, 0.1  # mm, and share of its length: an end this near to a line joins it
+
+
+def lay(sculpt: Sculpt) -> Sculpt:
+    """The sculpt with every guide cut into its triangles and marked; it has no guides then.
+
+    New vertices come after the old ones. Divided faces stay in their place in the order, and
+    polygon, origin and face_object tell where each came from; marks on divided edges stay on
+    both halves, and an end of a guide near a rim, a seam or another guide is led up to it. A
+    guide that is not on the surface is left out with the finding `guide-off-surface`.
+    """
+    if not sculpt.guides:
+        return sculpt
+    work = _Work(sculpt)
+    for number, guide in enumerate(sculpt.guides):
+        work.add(number, guide)
+    work.meet()
+    vertices, faces, source, edges, kinds = work.cutter.result()
+    return replace(
+        sculpt, vertices=vertices, faces=faces, edges=edges, kinds=kinds,
+        face_object=sculpt.face_object[source], polygon=sculpt.polygon[source],
+        origin=sculpt.origin[source], guides=(), findings=(*sculpt.findings, *work.found))
+
+
+class _Work:
+    """What is laid so far: the guides with the length and the two end vertices of each."""
+
+    def __init__(self, sculpt: Sculpt):
+        self.sculpt = sculpt
+        self.whole = Surface(sculpt.vertices, sculpt.faces)
+        self.cutter = Cutter(sculpt, self.whole)
+        self.found: list[Finding] = []
+        self.laid: list[tuple[Guide, float, int, int]] = []
+        self._of_object: dict[int, tuple[Surface, np.ndarray]] = {}
+
+    def surface(self, thing: int) -> tuple[Surface, np.ndarray]:
+        """The surface of one object, and the sculpt's face (m,) that each of its faces is."""
+        if thing not in self._of_object:
+            faces = np.flatnonzero(self.sculpt.face_object == thing)
+            self._of_object[thing] = (self.whole if len(faces) == len(self.sculpt.faces) else
+                                      Surface(self.sculpt.vertices, self.sculpt.faces[faces]),
+                                      faces)
+        return self._of_object[thing]
+
+    def add(self, number: int, guide: Guide) -> None:
+        """Lay a guide, or say why not."""
+        surface, faces = self.surface(guide.object)
+        points = guide.points.reshape(-1, 3)
+        if len(faces) == 0 or len(points) < 2 or not np.isfinite(points).all():
+            self._refuse(number, guide, "has no two points to lie between", [])
+            return
+        foot = surface.nearest(points)
+        off = np.flatnonzero(foot.distance > OFF)
+        if len(off):
+            far = foot.distance[off].max()
+            self._refuse(number, guide, f"is up to {far:.1f} mm away from the surface",
+                         faces[foot.face[off]])
+            return
+        try:
+            line = through(surface, points, guide.closed)
+        except FoamError as error:
+            self._refuse(number, guide, "runs over parts that do not hang together",
+                         faces[error.finding.faces])
+            return
+        chain = self._chain(simplified(line, min(STRAIGHT, STRAIGHT_SHARE * line.length)), faces,
+                            guide.kind)
+        if len(chain) < 2:
+            self._refuse(number, guide, "is too short to be cut", faces[foot.face])
+            return
+        self.laid.append((guide, line.length, chain[0], chain[-1]))
+
+    def _chain(self, line: SurfaceLine | Way, faces: np.ndarray, kind: int) -> list[int]:
+        """Cut a line in; its vertices in order, up to where it could not be cut further."""
+        chain: list[int] = []
+        for face, weights, across in zip(line.face, line.weights, [-1, *line.across.tolist()],
+                                         strict=True):
+            vertex = self.cutter.vertex(int(faces[face]), weights)
+            if chain and vertex != chain[-1] and not self.cutter.join(
+                    int(faces[across]), chain[-1], vertex, kind):
+                raise ValueError("a line could not be cut into a face")
+            if not chain or vertex != chain[-1]:
+                chain.append(vertex)
+        return chain
+
+    def _refuse(self, number: int, guide: Guide, why: str, faces: np.ndarray) -> None:
+        name = f"The line “{guide.name}”" if guide.name else f"Line {number + 1}"
+        x, y, z = guide.points.reshape(-1, 3)[0] if guide.points.size else (0.0, 0.0, 0.0)
+        self.found.append(Finding(
+            "guide-off-surface", WARNING,
+            f"{name} {why}, so it was left out. It starts near x {x:.0f}, y {y:.0f}, "
+            f"z {z:.0f} mm.",
+            "Draw the line again, or move its points onto the sculpt.",
+            faces=np.unique(self.sculpt.origin[np.asarray(faces, dtype=np.int64)])))
+
+    # --- ends -------------------------------------------------------------------
+
+    def meet(self) -> None:
+        """Lead the ends of open guides up to what they all but reach, and trim what is beyond."""
+        for guide, length, *ends in self.laid:
+            reach = min(GAP, GAP_SHARE * length)
+            for end in () if guide.closed else ends:
+                if not self._is_joined(guide, end) and not self._trim(guide, end, reach):
+                    self._extend(guide, end, reach)
+
+    def _around(self, kind: int) -> dict[int, set[int]]:
+        """The neighbours of each vertex along the edges that a line of a kind ends at."""
+        around: dict[int, set[int]] = {}
+        for (u, w), other in self.cutter.marks.items():
+            if other & SEAM or kind != SEAM:
+                around.setdefault(u, set()).add(w)
+                around.setdefault(w, set()).add(u)
+        return around
+
+    def _on_rim(self, vertex: int) -> bool:
+        own = len(self.sculpt.vertices)
+        return vertex in self.cutter.rim if vertex >= own else bool(self._rim[vertex])
+
+    @property
+    def _rim(self) -> np.ndarray:
+        if not hasattr(self, "_rims"):
+            half = np.flatnonzero(self.whole.twin < 0)
+            self._rims = np.zeros(len(self.sculpt.vertices), dtype=bool)
+            self._rims[self.whole.faces.ravel()[half]] = True
+            self._rims[self.whole.faces.ravel()[mesh.after(half)]] = True
+        return self._rims
+
+    def _is_joined(self, guide: Guide, end: int) -> bool:
+        return self._on_rim(end) or len(self._around(guide.kind).get(end, ())) > 1
+
+    def _trim(self, guide: Guide, end: int, reach: float) -> bool:
+        """Take the marks off from an end back to another line that is only just crossed."""
+        around, length, here, tail = self._around(guide.kind), 0.0, end, []
+        while length <= reach:
+            if tail and (self._on_rim(here) or len(around[here]) > 2):
+                for key in tail:
+                    del self.cutter.marks[key]
+                return True
+            onward = [w for w in around.get(here, ()) if _key(here, w) not in tail]
+            if len(onward) != 1 or not self.cutter.marks[_key(here, onward[0])] & SMOOTH:
+                return False
+            tail.append(_key(here, onward[0]))
+            length += float(np.linalg.norm(self.cutter.place(onward[0]) - self.cutter.place(here)))
+            here = onward[0]
+        return False
+
+    def _extend(self, guide: Guide, end: int, reach: float) -> None:
+        """Cut on from a vertex to the nearest line or rim within reach."""
+        surface, faces = self.surface(guide.object)
+        at = self.cutter.place(end)
+        best, goal = reach, None
+        for a, b in self._targets(guide, end, reach):
+            side = b - a
+            t = np.clip(((at - a) * side).sum(axis=1)
+                        / np.maximum((side**2).sum(axis=1), 1e-300), 0, 1)
+            foot = a + t[:, None] * side
+            away = np.linalg.norm(foot - at, axis=1)
+            if len(away) and away.min() < best:
+                best, goal = float(away.min()), foot[away.argmin()]
+        if goal is None:
+            return
+        try:
+            way = way_between(surface, feet(surface, np.array([at, goal])))
+        except FoamError:  # another part, which only lies beside this one
+            return
+        if way.length <= 2 * reach:
+            self._chain(way, faces, guide.kind)
+
+    def _targets(self, guide: Guide, end: int, reach: float
+                 ) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+        """Edges (k, 3), (k, 3) that a line may end at: rims, and marks but for its own tail."""
+        surface, _ = self.surface(guide.object)
+        half = np.flatnonzero(surface.twin < 0)
+        corner = surface.faces.ravel()
+        yield surface.vertices[corner[half]], surface.vertices[corner[mesh.after(half)]]
+        around, own, waiting = self._around(guide.kind), set(), [(end, 0.0)]
+        while waiting:
+            u, length = waiting.pop()
+            for w in around.get(u, ()):
+                key = _key(u, w)
+                if key not in own and length < 3 * reach:
+                    own.add(key)
+                    step = float(np.linalg.norm(self.cutter.place(w) - self.cutter.place(u)))
+                    waiting.append((w, length + step))
+        other = [key for key, kind in self.cutter.marks.items()
+                 if key not in own and (kind & SEAM or guide.kind != SEAM)]
+        yield tuple(np.array([self.cutter.place(e[i]) for e in other]).reshape(-1, 3)
+                    for i in (0, 1))
+
+
+def _key(u: int, w: int) -> tuple[int, int]:
+    return (u, w) if u < w else (w, u)
+
+
+def simplified(line: SurfaceLine, limit: float) -> SurfaceLine:
+    """The line without those points inside faces that a straight step across the face does
+    without, to within a limit in mm."""
+    kept = [0]
+    start = 0
+    count = len(line.across)
+    while start < count:
+        stop = start
+        while stop < count and line.across[stop] == line.across[start]:
+            stop += 1
+        kept += _kept(line.points, start, stop, limit)
+        start = stop
+    kept = np.array(kept)
+    return SurfaceLine(line.points[kept], line.face[kept], line.weights[kept],
+                       line.across[kept[:-1]], np.array([0, len(kept) - 1]), line.closed)
+
+
+def _kept(points: np.ndarray, first: int, last: int, limit: float) -> list[int]:
+    """The points after the first up to the last that are needed (Douglas and Peucker 1973)."""
+    if last - first < 2:
+        return [last]
+    a, b = points[first], points[last]
+    inner = points[first + 1:last]
+    side = b - a
+    t = np.clip((inner - a) @ side / max(side @ side, 1e-300), 0, 1)
+    away = np.linalg.norm(a + t[:, None] * side - inner, axis=1)
+    if away.max() < limit:
+        return [last]
+    middle = first + 1 + int(away.argmax())
+    return _kept(points, first, middle, limit) + _kept(points, middle, last, limit)
