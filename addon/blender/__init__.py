@@ -8,6 +8,7 @@ from . import (
     changes,
     commandline,
     memory,
+    menus,
     operators,
     panels,
     preferences,
@@ -16,7 +17,8 @@ from . import (
     work,
 )
 
-_PARTS = (preferences, properties, schema, work, changes, memory, operators, panels, commandline)
+_PARTS = (preferences, properties, schema, work, changes, memory, operators, panels, menus,
+          commandline)
 
 
 def register() -> None:

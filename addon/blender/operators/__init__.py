@@ -2,17 +2,18 @@
 
 import bpy
 
-from . import check, mark, mirror, preview, suit, templates
+from . import check, mark, mirror, preview, repair, suit, templates
 
-_STEPS = (
+STEPS = (
     suit,
     mark,
     mirror,
     check,
+    repair,
     preview,
     templates,
 )
-_CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
+_CLASSES = tuple(cls for step in STEPS for cls in step.CLASSES)
 
 
 def register() -> None:

@@ -99,7 +99,7 @@ class OpenExample(FoamOperator, bpy.types.Operator):
     bl_idname = "foamwright.open_example"
     bl_label = "Open Example"
     bl_description = "Open a finished, marked suit to try the steps on, as a new file"
-    bl_options = {"INTERNAL"}
+    bl_options = {"REGISTER"}
 
     @classmethod
     def poll(cls, context):
