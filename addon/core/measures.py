@@ -49,6 +49,18 @@ WORN: dict[str, tuple[str, str]] = {
     "thigh": ("thigh", "knee height"),
     "lower leg": ("calf", "knee height"),
 }
+# Words in the names of objects that tell where they are worn; the first that fits.
+NAMED = {
+    "head": ("helm", "mask", "visor", "cowl", "head", "crown"),
+    "neck": ("gorget", "collar", "neck"),
+    "shoulder": ("pauldron", "spaulder", "shoulder"),
+    "upper arm": ("rerebrace", "upper arm", "upper_arm", "bicep"),
+    "forearm": ("bracer", "vambrace", "forearm", "gauntlet", "wrist"),
+    "lower leg": ("greave", "shin", "calf", "lower leg", "lower_leg"),
+    "thigh": ("cuisse", "thigh"),
+    "hips": ("tasset", "belt", "hip", "fauld"),
+    "torso": ("breast", "chest", "torso", "cuirass", "backplate", "back plate", "vest"),
+}
 LEAST = 0.5  # of the diameter of what a piece goes round: a smaller one would not reach round it
 MOST = 2.5  # times the length it covers: horns and wings aside, nothing is larger
 OVERALL = 1.5  # times a person's height, for what may be worn anywhere
@@ -99,6 +111,13 @@ def plausible(worn: str = ANYWHERE, wearer: Mapping[str, float] | None = None
     girth, length = WORN[worn]
     low, high = span(girth, wearer)
     return LEAST * low / math.pi, MOST * max(high / math.pi, span(length, wearer)[1])
+
+
+def guessed(name: str) -> str:
+    """Where an object of this name is likely worn: a name of WORN, or ANYWHERE."""
+    small = name.lower()
+    return next((place for place, words in NAMED.items()
+                 if any(word in small for word in words)), ANYWHERE)
 
 
 def mistakes(size: float, limits: tuple[float, float]) -> tuple[Mistake, ...]:

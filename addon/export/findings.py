@@ -12,9 +12,11 @@ from ..core.errors import SEVERITIES
 # what the foam will not do, last what is only worth knowing. A code that comes once at most
 # needs no place here; its finding leads, since it often ended the work.
 TITLES = {
+    "unlikely-size": "Sizes that are not likely",
     "not-finite": "Vertices that lie nowhere",
     "zero-area-face": "Faces without area",
     "duplicate-face": "Faces on top of each other",
+    "split-vertices": "Edges that only look joined",
     "repeated-face": "Repeated faces",
     "collapsed-face": "Collapsed faces",
     "non-manifold-edge": "Edges where foam would branch",
@@ -23,6 +25,7 @@ TITLES = {
     "negative-scale": "Negative scales",
     "marks-lost": "Marks lost to modifiers",
     "double-walled": "Parts with both faces of the foam",
+    "crumbs": "Tiny loose parts",
     "closed-without-seam": "Closed parts without a seam",
     "tube": "Tubes to be opened",
     "cannot-flatten": "Pieces that cannot be laid flat",
@@ -45,6 +48,9 @@ TITLES = {
     "needs-heat": "Pieces to form with heat",
     "corner-open": "Corners that stay open",
     "awkward-strip": "Awkward strips",
+    "small-hole": "Small holes",
+    "loose-parts": "Parts that are not joined",
+    "closed-solid": "Closed solids",
     "loose-vertices": "Loose vertices",
 }
 _ORDER = {code: place for place, code in enumerate(TITLES)}

@@ -5,7 +5,17 @@ import math
 import pytest
 
 from addon.core import measures
-from addon.core.measures import ANYWHERE, MEASURES, WORN, likeness, mistakes, plausible, span
+from addon.core.measures import (
+    ANYWHERE,
+    MEASURES,
+    NAMED,
+    WORN,
+    guessed,
+    likeness,
+    mistakes,
+    plausible,
+    span,
+)
 
 
 def test_the_means_are_those_of_the_report():
@@ -85,3 +95,12 @@ def test_every_place_it_is_worn_has_measures():
     for girth, length in WORN.values():
         assert girth in MEASURES and length in MEASURES
         assert girth not in measures.LENGTHS and length in measures.LENGTHS
+
+
+@pytest.mark.parametrize(("name", "worn"), [
+    ("Helmet2", "head"), ("left pauldron.001", "shoulder"), ("BREASTPLATE", "torso"),
+    ("upper arm guard L", "upper arm"), ("greaves", "lower leg"), ("Armor_Metal", ANYWHERE),
+    ("Cube", ANYWHERE), ("", ANYWHERE)])
+def test_a_name_may_tell_where_it_is_worn(name, worn):
+    assert guessed(name) == worn
+    assert set(NAMED) == set(WORN)

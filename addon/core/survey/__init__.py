@@ -1,0 +1,81 @@
+"""A look over the sculpt before any seam is drawn: how large is it, what is it made of, what is
+torn, loose or turned over?
+
+    sculpt -> faults -> parts, rims and splits -> kinds of shell -> sizes
+
+Says more than a check does: much of it is only worth a glance, since an eye hole looks like
+any other hole. Repairs nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from .. import skin, soundness
+from ..errors import ERROR, NOTE, Finding, severity_rank
+from ..model import Sculpt
+from . import size
+from .hanging import Hanging, findings
+
+__all__ = ["Survey", "look_over"]
+
+
+@dataclass(frozen=True, eq=False)
+class Survey:
+    """What one object of a sculpt is.
+
+    size (3,): of the box round it, mm. parts: how many do not hang together. rims: how many
+    lines it ends at. kinds: how many parts are of each kind of shell, empty where faults keep
+    that from being told. wall: of its double-walled parts, mm; 0 without any.
+    """
+
+    name: str
+    size: tuple[float, float, float]
+    parts: int
+    rims: int
+    kinds: Mapping[str, int]
+    wall: float = 0.0
+
+
+def look_over(sculpt: Sculpt, worn: Mapping[str, str] | None = None,
+              wearer: Mapping[str, float] | None = None
+              ) -> tuple[tuple[Survey, ...], tuple[Finding, ...]]:
+    """A survey of each object with faces, and everything found, most serious first.
+
+    worn: where objects are worn, names of measures.WORN by the objects' names; of the others
+    their names may tell. wearer: own measures in mm by their names. Raises FoamError `no-faces`.
+    """
+    found = list(sculpt.findings) + list(soundness.faults(sculpt))
+    sound = not any(finding.severity == ERROR and finding.code != "implausible-size"
+                    for finding in found)
+    shells = skin.shells(sculpt) if sound else []
+    for shell in shells:
+        if shell.kind == skin.DOUBLE:
+            found.append(skin.double_walled(sculpt, shell))
+        elif shell.kind == skin.SOLID:
+            found.append(_solid(shell))
+    surveys = []
+    for number in np.unique(sculpt.face_object):
+        name = sculpt.objects[number].name
+        faces = np.flatnonzero(sculpt.face_object == number)
+        hanging = Hanging.of(sculpt, faces)
+        found += findings(sculpt, hanging, name)
+        mine = [s for s in shells if sculpt.face_object[s.faces[0]] == number]
+        surveys.append(Survey(
+            name, size.box(sculpt, faces), hanging.count, len(hanging.rims),
+            {kind: sum(s.kind == kind for s in mine) for kind in {s.kind for s in mine}},
+            max((s.wall for s in mine), default=0.0)))
+    if not any(finding.code == "implausible-size" for finding in found):
+        found += size.findings(sculpt, surveys, worn or {}, wearer)
+    return tuple(surveys), tuple(sorted(found, key=severity_rank))
+
+
+def _solid(shell: skin.Shell) -> Finding:
+    return Finding(
+        "closed-solid", NOTE,
+        "This part is closed all round, without a wall that foam could be.",
+        "Select the faces that are not to be built, such as its underside, and choose Not Built; "
+        "or part it with seams.", faces=shell.faces)
