@@ -7,6 +7,7 @@ The interface adds no logic of its own: operators read the scene, call
 from . import (
     changes,
     commandline,
+    follow,
     memory,
     menus,
     operators,
@@ -18,7 +19,7 @@ from . import (
 )
 
 _PARTS = (preferences, properties, schema, work, changes, memory, operators, panels, menus,
-          commandline)
+          follow, commandline)
 
 
 def register() -> None:

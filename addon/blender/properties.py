@@ -18,6 +18,7 @@ from bpy.props import (
 from ..core.errors import SEVERITIES
 from ..core.model import OUTER
 from ..core.stock import DEFAULT, shipped
+from . import changes
 from .choices import CHECK, GROUP, OPEN, PAPERS, SIDES, STATES, STEPS
 
 
@@ -25,8 +26,24 @@ def _stock_names(self, context, text):
     return [(name, stock.title) for name, stock in shipped().items()]
 
 
-_STOCK = dict(name="Foam", search=_stock_names, search_options={"SUGGESTION"})
-_THICKNESS = dict(name="Thickness")
+def _foam_changed(self, context):
+    changes.note()  # no update of the scene tells of it
+
+
+def _show_again(self, context):
+    from . import live
+
+    live.redraw()
+
+
+_STOCK = dict(update=_foam_changed, name="Foam", search=_stock_names, search_options={"SUGGESTION"})
+_THICKNESS = dict(update=_foam_changed, name="Thickness")
+
+
+def _kept(what: str):
+    return PointerProperty(
+        type=bpy.types.Curve, name=f"Kept {what.title()}", options={"HIDDEN"},
+        description=f"Curve that remembers where the {what} ran, in the object's own space")
 
 
 class FoamwrightFinding(bpy.types.PropertyGroup):
@@ -55,12 +72,13 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     side: EnumProperty(
         name="Sculpt Is",
         description="Which face of the foam the sculpted surface stands for",
-        items=SIDES, default=OUTER)
+        items=SIDES, default=OUTER, update=_foam_changed)
     scale: FloatProperty(
         name="Sculpt Scale",
         description="Factor on the size of the sculpt before thickness is counted; "
                     "templates are always printed 1:1",
-        default=1.0, min=0.001, soft_min=0.1, max=1000.0, soft_max=10.0, precision=3)
+        default=1.0, min=0.001, soft_min=0.1, max=1000.0, soft_max=10.0, precision=3,
+        update=_foam_changed)
     paper: EnumProperty(
         name="Paper",
         description="Paper the templates are printed on",
@@ -104,6 +122,23 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Title",
         description="Name of the suit, printed on every sheet",
         default="Foamwright pattern")
+    overlay: BoolProperty(
+        name="Show on the Sculpt",
+        description="Draw on the sculpt what the foam says of it, and keep that up to date while "
+                    "you work. The mesh itself is not changed",
+        update=_show_again)
+    overlay_shows: EnumProperty(
+        name="Show",
+        description="What is drawn on the sculpt besides seams, trenches and score lines",
+        items=(("PIECES", "Pieces", "Tint every piece and write its code on it, and the letter "
+                                    "of the mates on every seam"),
+               ("UTILISATION", "Strain", "How much of what the heated foam takes is asked of it, "
+                                         "place by place: 1 is all of it"),
+               ("LINES", "Lines", "Lines and letters alone")),
+        update=_show_again)
+    overlay_opacity: FloatProperty(
+        name="Opacity", description="How strongly the sculpt is covered; less in Edit Mode",
+        subtype="FACTOR", default=0.9, min=0.1, max=1.0, update=_show_again)
     findings: CollectionProperty(type=FoamwrightFinding)
     finding: IntProperty(name="Finding", description="Click a finding to see it on the sculpt")
     uv_length: StringProperty(
@@ -111,6 +146,11 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         description="Length that one unit of the UV map stands for, with its unit, such as "
                     "1500 mm or 60 in: print the painted image that wide and high. Empty: just "
                     "enough for all pieces")
+    follow: BoolProperty(
+        name="Follow Selection",
+        description="Selecting flat pieces in Object Mode selects their faces on the sculpt, to "
+                    "be seen in its Edit Mode",
+        default=True)
     flats: PointerProperty(
         name="Flat Preview", description="Collection that holds the pieces laid flat",
         type=bpy.types.Collection)
@@ -121,7 +161,7 @@ class FoamwrightObject(bpy.types.PropertyGroup):
     """What differs on one object of the suit."""
 
     include: BoolProperty(
-        name="Part of the Suit",
+        update=_foam_changed, name="Part of the Suit",
         description="Make this object of foam. While no object is chosen, the selected ones count")
     leave_out: BoolProperty(
         name="Left Out",
@@ -137,6 +177,9 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         description="Which face of the foam this object's surface stands for",
         items=(("AUTO", "As the Suit", "As its Solidify modifier says, else as the suit"),
                *SIDES))
+    kept_seams: _kept("seams")
+    kept_trenches: _kept("trenches")
+    kept_scores: _kept("score lines")
     piece: StringProperty(
         name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
         options={"HIDDEN"})

@@ -328,8 +328,67 @@ def test_faces_that_a_drawn_line_crosses_lie_with_one_piece():
                   faces=[(0, 1, 2), (0, 2, 3)], source_vertex=[4, 1, 2, 5], source_face=[0, 1])
     pattern = Pattern(Settings(find_stock()), sculpt, (one, two), ())
     placements = (Placement("L", 0.0, (20, 30)), Placement("R", 0.0, (50, 30)))
-    source = Source("x", range(0, 4), range(0, 1), np.array([0]), True)
+    source = Source("x", range(0, 4), range(0, 1), np.array([0]), True, np.eye(4))
     uv, found, crossed = true_scale.loop_uvs(
         pattern, source, placements, 100.0, np.zeros(4, dtype=int), np.arange(4))
     assert found.all() and crossed.tolist() == [0]
     assert uv * 100 == pytest.approx(square[:, :2] + (20, 30))
+
+
+# --- following the selection -------------------------------------------------------
+
+
+def test_a_clicked_piece_is_selected_on_the_sculpt_without_leaving_object_mode(scene, tent):
+    from addon.blender import follow
+
+    bpy.ops.foamwright.show_flat()
+    pattern, layer = pattern_of(scene), bpy.context.view_layer
+    bpy.ops.object.select_all(action="DESELECT")
+    for piece in pattern.pieces:
+        bpy.ops.object.select_all(action="DESELECT")
+        shown()[piece.code].select_set(True)
+        assert follow.look(scene, layer) and not follow.look(scene, layer)
+        assert bpy.context.mode == "OBJECT" and not tent.select_get()
+        face = sorted(set(pattern.sculpt.polygon[piece.source_face].tolist()))
+        assert [p.index for p in tent.data.polygons if p.select] == face
+        layer.objects.active = tent
+        for kinds in ((True, False, False), (False, False, True)):  # Blender's modes agree
+            bpy.context.tool_settings.mesh_select_mode = kinds
+            bpy.ops.object.mode_set(mode="EDIT")
+            assert selected_faces(tent) == face
+            assert not follow.look(scene, layer), "never while the sculpt is edited"
+            bpy.ops.object.mode_set(mode="OBJECT")
+
+
+def test_nothing_selected_leaves_the_sculpt_alone(scene, tent):
+    from addon.blender import follow
+
+    bpy.ops.foamwright.show_flat()
+    tent.data.polygons.foreach_set("select", [True, False])
+    bpy.ops.object.select_all(action="DESELECT")
+    assert not follow.look(scene, bpy.context.view_layer)
+    assert [p.select for p in tent.data.polygons] == [True, False]
+    piece = next(iter(shown().values()))
+    tent.data.clear_geometry()  # pieces of an earlier mesh
+    piece.select_set(True)
+    assert follow.look(scene, bpy.context.view_layer)
+
+
+def test_only_a_change_beside_a_preview_calls_for_a_look(scene, tent):
+    from addon.blender import follow
+
+    def moved():
+        tent.location.x += 1
+        bpy.context.view_layer.update()
+        found = bpy.app.timers.is_registered(follow._timer)
+        if found:
+            bpy.app.timers.unregister(follow._timer)
+        return found
+
+    assert not moved()
+    bpy.ops.foamwright.show_flat()
+    moved()
+    assert moved()
+    scene.foamwright.follow = False
+    moved()
+    assert not moved()

@@ -21,6 +21,7 @@ class FOAMWRIGHT_PT_preview(Step, bpy.types.Panel):
             return
         row.operator("foamwright.show_flat", text="Update", icon="FILE_REFRESH")
         row.operator("foamwright.remove_flat", text="", icon="X")
+        layout.prop(context.scene.foamwright, "follow")
         row = layout.row(align=True)
         row.operator("foamwright.select_flat", icon="RESTRICT_SELECT_OFF")
         row.operator("foamwright.select_on_sculpt", icon="RESTRICT_SELECT_OFF")

@@ -1,0 +1,86 @@
+"""A flat piece that is clicked is selected on the sculpt as well, ready for Edit Mode.
+
+A handler only notes that something happened; a timer looks a moment later. The other way
+round is left to an operator: flat pieces that became selected while the maker edits the
+sculpt would be moved, joined or edited along with it.
+"""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+from bpy.app.handlers import persistent
+
+from . import flats
+
+_WAIT = 0.1  # seconds from a click to the look
+_seen: dict[int, frozenset[str]] = {}  # scene -> pieces that were selected at the last look
+
+
+def look(scene: bpy.types.Scene, view_layer: bpy.types.ViewLayer) -> bool:
+    """Select the faces of the flat pieces that have been selected since the last look; False
+    where there is nothing to do."""
+    active = view_layer.objects.active
+    if active is not None and active.mode != "OBJECT":
+        return False
+    chosen = [o for o in flats.shown(scene) if o.select_get(view_layer=view_layer)]
+    codes = frozenset(o.foamwright.piece for o in chosen)
+    if codes == _seen.get(scene.session_uid, frozenset()):
+        return False
+    _seen[scene.session_uid] = codes
+    places = flats.places_of(chosen)
+    for item in {o.foamwright.source for o in chosen}:
+        faces = np.array(places.get(item.name, {}).get("faces", ()), dtype=np.int64)
+        if item.mode == "OBJECT" and len(faces) and faces.max() < len(item.data.polygons):
+            _select(item.data, faces)
+    return bool(codes)
+
+
+def _select(mesh: bpy.types.Mesh, faces: np.ndarray) -> None:
+    """Select exactly these faces, with their edges and vertices, as Edit Mode will show them."""
+    chosen = np.zeros(len(mesh.polygons), dtype=bool)
+    chosen[faces] = True
+    totals = np.empty(len(mesh.polygons), dtype=np.int32)
+    mesh.polygons.foreach_get("loop_total", totals)
+    loops = np.repeat(chosen, totals)
+    for elements, corner in ((mesh.vertices, ".corner_vert"), (mesh.edges, ".corner_edge")):
+        index = np.empty(len(mesh.loops), dtype=np.int32)
+        mesh.attributes[corner].data.foreach_get("value", index)
+        flags = np.zeros(len(elements), dtype=bool)
+        flags[index[loops]] = True
+        elements.foreach_set("select", flags)
+    mesh.polygons.foreach_set("select", chosen)
+
+
+def _timer() -> None:
+    context = bpy.context
+    look(context.scene, context.view_layer)
+
+
+@persistent
+def _changed(scene, depsgraph):
+    group = scene.foamwright
+    if group.flats is not None and group.follow and not bpy.app.timers.is_registered(_timer):
+        bpy.app.timers.register(_timer, first_interval=_WAIT)
+
+
+@persistent
+def _forget(*_):
+    _seen.clear()
+
+
+_HANDLERS = (("depsgraph_update_post", _changed), ("load_post", _forget), ("undo_post", _forget),
+             ("redo_post", _forget))
+
+
+def register() -> None:
+    for name, handler in _HANDLERS:
+        getattr(bpy.app.handlers, name).append(handler)
+
+
+def unregister() -> None:
+    if bpy.app.timers.is_registered(_timer):
+        bpy.app.timers.unregister(_timer)
+    for name, handler in _HANDLERS:
+        getattr(bpy.app.handlers, name).remove(handler)
+    _forget()
