@@ -169,3 +169,11 @@ def test_cells_of_a_shape_with_a_hole_agree_with_shapely():
     x, y = np.meshgrid(np.arange(50) + 0.5, np.arange(52) + 0.5)
     inside = shapely.contains_xy(Polygon(rings[0], rings[1:]), x, y)
     assert np.array_equal(fill(rings, 52, 50) > 0, inside)
+
+
+def test_what_is_too_large_is_told_in_the_makers_unit():
+    piece = make_piece("P1", rectangle(25.4 * 30, 254.0))
+    said = [nest_mats([piece], Settings(FOAM, nest_seconds=0.02, unit=unit))[1][0].message
+            for unit in ("mm", "in")]
+    assert "762 mm × 254 mm" in said[0] and "600 mm × 600 mm" in said[0]
+    assert "30.00 in × 10.00 in" in said[1] and " mm" not in said[1].replace(FOAM.name, "")

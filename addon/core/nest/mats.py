@@ -9,6 +9,7 @@ import numpy as np
 from ..errors import ERROR, Finding
 from ..model import Piece, Placement, Settings, Sheet
 from ..stock import Stock
+from ..units import format_length
 from .raster import pack
 from .shapes import fitting_angle, footprint, good_angles
 
@@ -60,7 +61,7 @@ def _nest(stock: Stock, group: list[Piece], users: dict[tuple[str, bool], list[s
     jobs, findings = [], []
     for piece in group:
         if fitting_angle(footprint(piece), room, allowed) is None:
-            findings.append(_too_large(piece, gap))
+            findings.append(_too_large(piece, gap, settings.unit))
             continue
         for mirrored, count in ((False, piece.copies), (True, piece.mirrored)):
             shape = footprint(piece, mirrored)
@@ -77,14 +78,14 @@ def _nest(stock: Stock, group: list[Piece], users: dict[tuple[str, bool], list[s
             for k, mat in enumerate(mats, 1)], findings
 
 
-def _too_large(piece: Piece, gap: float) -> Finding:
-    low, high = piece.cut[0].min(axis=0), piece.cut[0].max(axis=0)
-    w, h = piece.stock.sheet
+def _too_large(piece: Piece, gap: float, unit: str) -> Finding:
+    size = " × ".join(format_length(side, unit) for side in np.ptp(piece.cut[0], axis=0))
+    mat = " × ".join(format_length(side, unit) for side in piece.stock.sheet)
     turned = "along the grain" if piece.stock.grain else "however it is turned"
     return Finding(
         "larger-than-mat", ERROR,
-        f"Piece {piece.code} measures {high[0] - low[0]:.0f} x {high[1] - low[1]:.0f} mm and does "
-        f"not fit a mat of {piece.stock.name} ({w:g} x {h:g} mm, {gap / 2:g} mm kept free at the "
-        f"rim) {turned}. It is left out of the mats.",
+        f"Piece {piece.code} measures {size} and does not fit a mat of {piece.stock.name} ({mat}, "
+        f"{format_length(gap / 2, unit)} kept free at the rim) {turned}. It is left out of the "
+        "mats.",
         "Mark a seam across the piece, or choose a larger mat.",
         faces=np.unique(piece.source_face), piece=piece.code)

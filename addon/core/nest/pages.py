@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import ERROR, Finding, FoamError
 from ..model import Piece, Placement, Settings, Sheet
+from ..units import format_length
 from .raster import pack
 from .shapes import fitting_angle, footprint, good_angles, turned_extents
 
@@ -42,8 +43,9 @@ def printable(settings: Settings) -> tuple[float, float, float, float]:
     if not least >= max(2 * settings.overlap, 50.0):
         raise FoamError(Finding(
             "page-too-small", ERROR,
-            f"A margin of {settings.margin:g} mm and an overlap of {settings.overlap:g} mm leave "
-            f"no room on {settings.paper}.", "Make both smaller, or choose larger paper."))
+            f"A margin of {format_length(settings.margin, settings.unit)} and an overlap of "
+            f"{format_length(settings.overlap, settings.unit)} leave no room on "
+            f"{settings.paper}.", "Make both smaller, or choose larger paper."))
     return window
 
 
