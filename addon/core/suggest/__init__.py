@@ -1,0 +1,192 @@
+"""Where to put seams on a sculpt that has none: few pieces that the foam takes.
+
+    outer skin -> working surface -> many patches -> borders drawn into creases and valleys
+               -> patches joined while their flat keeps within the foam's band -> darts
+               -> smooth lines -> the engine's verdict -> guides on the sculpt
+
+Several starts are gone through and the best proposal is kept: few pieces first, then little
+seam, and that along creases and on the mirror plane. The same sculpt and settings give the same
+proposal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .. import skin, soundness
+from ..errors import ERROR, NOTE, WARNING, Finding, FoamError
+from ..model import Guide, Sculpt, Settings
+from ..stock import Stock
+from .lines import guides_of
+from .merge import Parting
+from .propose import Start, proposal
+from .smooth import turning
+from .tidy import narrow
+from .verdict import Judged, judged
+from .working import Working, working_surface
+
+Progress = Callable[[float, str], None]
+
+PATCH = 6000.0  # mm2: mean size of the patches that pieces are made of
+SCALES = (0.6, 1.0, 1.6)  # times as many patches in the starts
+FEWEST, MOST = 6, 60  # patches on a half
+EASIEST = 0.4  # utilisation allowed when the easiest foam work is wanted, against 1
+
+__all__ = ["Suggestion", "suggest_seams"]
+
+
+@dataclass(frozen=True, eq=False)
+class Suggestion:
+    """A proposal of seams for a whole sculpt.
+
+    guides: its lines, in the sculpt's own units; pieces: the verdicts on them; seams, darts and
+    trenches: total lengths in mm after scaling; turning: degrees per 100 mm, off creases.
+    """
+
+    guides: tuple[Guide, ...]
+    pieces: tuple[Judged, ...]
+    seams: float
+    darts: float
+    trenches: float
+    turning: float
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def u(self) -> float:
+        """Utilisation of the piece that asks the most."""
+        return max((piece.u for piece in self.pieces), default=0.0)
+
+    def marked(self, sculpt: Sculpt) -> Sculpt:
+        """The sculpt with the proposal added to its guides."""
+        return replace(sculpt, guides=(*sculpt.guides, *self.guides),
+                       findings=(*sculpt.findings, *self.findings))
+
+
+def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
+                  progress: Progress | None = None, scales: Sequence[float] = SCALES
+                  ) -> Suggestion:
+    """Propose seams and trenches for a sculpt.
+
+    ease: from 0, as few pieces as the heated foam allows, to 1, pieces that are easy to form.
+    scales: how finely the surface is divided at first, one start for each; fewer are quicker.
+    progress is told the share done and what is being done; it may raise Cancelled. Seams that
+    the sculpt has are kept. Raises FoamError where nothing useful can be proposed.
+    """
+    say = progress or (lambda share, text: None)
+    say(0.0, "Looking the sculpt over")
+    sized = replace(sculpt, vertices=sculpt.vertices * settings.scale, guides=())
+    soundness.inspect(sized)
+    outside = skin.outer_skin(sized)
+    limit = 1 - (1 - EASIEST) * min(max(ease, 0.0), 1.0)
+    chosen = []
+    groups = _groups(outside, settings)
+    for index, (faces, stock, side) in enumerate(groups):
+        def said(share: float, text: str, index: int = index) -> None:
+            say((index + share) / len(groups), text)
+
+        working = working_surface(outside, faces, stock, side, settings.web)
+        chosen.append((faces, *_best(working, settings, limit, scales, said)))
+    say(1.0, "Done")
+    return _suggestion(outside, settings, chosen)
+
+
+def _groups(sculpt: Sculpt, settings: Settings) -> list[tuple[np.ndarray, Stock, str]]:
+    """Faces (k,) of the objects that are made of one foam, with it and the side they show."""
+    kinds: dict[tuple[Stock, str], list[int]] = {}
+    for index, thing in enumerate(sculpt.objects):
+        key = thing.stock or settings.stock, thing.side or settings.side
+        kinds.setdefault(key, []).append(index)
+    groups = [(np.flatnonzero(np.isin(sculpt.face_object, things)), stock, side)
+              for (stock, side), things in kinds.items()]
+    return [group for group in groups if len(group[0])]
+
+
+def _best(working: Working, settings: Settings, limit: float, scales: Sequence[float],
+          say: Progress) -> tuple[Parting, list[Judged]]:
+    """The cheapest proposal of several starts, and what the engine says of it."""
+    best, least = None, np.inf
+    starts = _starts(working, scales)
+    for index, start in enumerate(starts):
+        def tick(index: int = index) -> None:
+            say((index + 0.5) / len(starts), f"Trying seams, start {index + 1} of {len(starts)}")
+
+        tick()
+        parting = proposal(working, start, limit, tick)
+        pieces = judged(parting, settings)
+        cost = _cost(parting, pieces)
+        if cost < least:
+            best, least = (parting, pieces), cost
+    return best
+
+
+def _starts(working: Working, scales: Sequence[float]) -> list[Start]:
+    wanted = working.area[working.half].sum() / PATCH
+    numbers = [int(np.clip(round(wanted * scale), FEWEST, MOST)) for scale in scales]
+    starts = [Start(number) for number in dict.fromkeys(numbers)]
+    if working.crease.any():
+        starts.append(Start(1, hard=True))
+    return starts
+
+
+def _cost(parting: Parting, pieces: Sequence[Judged]) -> float:
+    """What a proposal costs, in mm of seam: a piece counts as much as 100 mm of it."""
+    working, seams = parting.working, parting.seams
+    border = _borders(parting)
+    length = working.length[border].sum() + 0.7 * working.length[seams & ~border].sum()
+    hidden = working.length[seams & (working.crease | working.plane)].sum()
+    jagged = max(_turning(parting) - 40.0, 0.0)
+    worst = sum(1000.0 for piece in pieces if piece.u > 1)
+    tight = sum(200.0 for piece in pieces if piece.u <= 1 and not piece.formable)
+    return (100 * len(pieces) + length * (1 + jagged / 200) - 0.3 * hidden + worst + tight
+            + 150 * len(narrow(parting)))
+
+
+def _borders(parting: Parting) -> np.ndarray:
+    beside = parting.label[parting.working.beside]
+    return beside[:, 0] != beside[:, 1]
+
+
+def _turning(parting: Parting) -> float:
+    working = parting.working
+    return turning(working.points, working.edges[parting.seams & ~working.crease])
+
+
+def _suggestion(outside: Sculpt, settings: Settings, chosen: list) -> Suggestion:
+    guides, pieces = [], []
+    seams = darts = trenches = turned = free = 0.0
+    for faces, parting, found in chosen:
+        working, border = parting.working, _borders(parting)
+        guides += guides_of(parting, outside, faces)
+        pieces += found
+        seams += float(working.length[border].sum())
+        darts += float(working.length[parting.seams & ~border].sum())
+        trenches += float(working.length[working.crease & ~parting.seams].sum())
+        smooth = float(working.length[parting.seams & ~working.crease].sum())
+        turned, free = turned + _turning(parting) * smooth, free + smooth
+    guides = tuple(replace(guide, points=guide.points / settings.scale) for guide in guides)
+    if not guides:
+        raise FoamError(Finding(
+            "no-seams-needed", ERROR, "This sculpt can be made as it is, without seams.",
+            "Export the templates."))
+    return Suggestion(guides, tuple(pieces), seams, darts, trenches, turned / max(free, 1e-9),
+                      tuple(_findings(pieces)))
+
+
+def _findings(pieces: Sequence[Judged]) -> list[Finding]:
+    found = [Finding(
+        "suggested-seams", NOTE,
+        f"Seams are proposed for {len(pieces)} pieces; the worst takes "
+        f"{max(piece.u for piece in pieces):.2f} of what the foam stands heated.",
+        "Look at the lines before you accept them, and move what should not show.")]
+    for piece in pieces:
+        if not piece.formable:
+            found.append(Finding(
+                "suggested-piece-fails", WARNING,
+                f"No seams were found that make this part of the sculpt formable. "
+                f"{piece.why or piece.verdict.reason}",
+                "Leave its detail out and lay it on afterwards, choose a thinner stock, or mark "
+                "a seam there yourself.", faces=np.unique(piece.faces)))
+    return found

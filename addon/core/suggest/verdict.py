@@ -1,0 +1,79 @@
+"""The engine's word on a parting: cut, laid out on the neutral layer, mates brought together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .. import flatten, formability, layer, mesh, seams
+from ..errors import FoamError
+from ..model import SEAM, TRENCH, Sculpt, Settings, Verdict
+from ..stock import Stock
+from .merge import Parting
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """One piece as the engine sees it.
+
+    verdict: None where it could not be laid flat, and then why. area mm2, width mm: mean, as of
+    a strip. faces (k,): of the sculpt as it was read.
+    """
+
+    verdict: Verdict | None
+    why: str
+    area: float
+    width: float
+    faces: np.ndarray
+
+    @property
+    def u(self) -> float:
+        """Utilisation heated; infinite where there is no flat."""
+        return self.verdict.heated if self.verdict else np.inf
+
+    @property
+    def formable(self) -> bool:
+        return self.verdict is not None and self.verdict.kind != "relief"
+
+
+def judged(parting: Parting, settings: Settings) -> list[Judged]:
+    """Every piece of a parting, in the order of its first face."""
+    working = parting.working
+    return judged_pieces(marked(parting), settings, working.stock, working.side)
+
+
+def marked(parting: Parting) -> Sculpt:
+    """The working surface as a sculpt: seams between pieces, trenches where creases stay."""
+    working = parting.working
+    seam, trench = parting.seams, working.crease & ~parting.seams
+    edges = np.concatenate([working.edges[seam], working.edges[trench]])
+    kinds = np.repeat([SEAM, TRENCH], [seam.sum(), trench.sum()])
+    return Sculpt.plain(working.points, working.faces, edges, kinds)
+
+
+def judged_pieces(sculpt: Sculpt, settings: Settings, stock: Stock, side: str) -> list[Judged]:
+    """Every piece of a marked sculpt, in the order of its first face. Raises FoamError where the
+    seams leave a part closed."""
+    cut = seams.cut(sculpt, settings.fairing)
+    count = len(cut.regions)
+    layers = layer.layers(cut, [stock] * count, [side] * count, settings.web)
+    drafts, failed = {}, {}
+    for index, (region, lay) in enumerate(zip(cut.regions, layers, strict=True)):
+        try:
+            drafts[index] = flatten.Draft.of(region, lay, stock)
+        except FoamError as error:
+            failed[index] = error.finding.message
+    if not failed:
+        drafts = dict(enumerate(flatten.meet(list(drafts.values()))[0]))
+    result = []
+    for index, (region, lay) in enumerate(zip(cut.regions, layers, strict=True)):
+        verdict = None
+        if index in drafts:
+            verdict = formability.judge(region, lay, drafts[index].flat(), stock, side)
+        area = float(mesh.face_normals(region.vertices, region.faces)[1].sum())
+        outline = sum(mesh.polyline_length(region.vertices[border.vertices])
+                      for border in region.borders)
+        result.append(Judged(verdict, failed.get(index, ""), area, 2 * area / outline,
+                             region.source_face))
+    return result
