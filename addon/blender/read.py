@@ -22,6 +22,7 @@ from ..core.errors import ERROR, NOTE, WARNING, Finding, FoamError
 from ..core.model import INNER, MIDDLE, OUTER, Sculpt, SculptObject, Settings
 from ..core.units import format_length
 from . import schema
+from .built import read_built
 from .marks import read_marks
 from .settings import object_side, object_stock, overrides, read_settings
 
@@ -107,6 +108,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         findings=tuple(findings),
     )
     return sculpt, tuple(sources)
+        unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
 
 
 def read_blend(path: str | Path) -> tuple[Sculpt, dict[str, object]]:
@@ -143,6 +145,7 @@ class _Part:
     edges: np.ndarray
     kinds: np.ndarray
     origin: np.ndarray
+    unbuilt: np.ndarray
     same: bool
     mirrored: bool
     lost: bool  # modifiers dropped every mark
@@ -186,19 +189,38 @@ def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
         return _Part(
             vertices=(local.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]) * mm,
             faces=faces[:, ::-1] if mirrored else faces,
-            polygon=polygon.astype(np.int64),
+        lost = not len(kinds) and len(read_marks(before)[1]) > 0
+        built = read_built(mesh)[polygon]
+        faces, edges, kinds, unbuilt = _built_only(faces, built, edges, kinds)
+            polygon=polygon[built].astype(np.int64),
+            unbuilt=unbuilt,
             edges=np.sort(edges, axis=1), kinds=kinds,
             origin=origin,
             same=(len(mesh.vertices) == len(before.vertices)
                   and len(mesh.edges) == len(before.edges)
                   and np.array_equal(origin, np.arange(len(before.polygons)))),
-            mirrored=mirrored, lost=not len(kinds) and len(read_marks(before)[1]) > 0)
+            mirrored=mirrored, lost=lost)
     finally:
         shown.to_mesh_clear()
 
 
 def _mean_scale(shown: bpy.types.Object) -> float:
     return abs(np.linalg.det(np.array(shown.matrix_world)[:3, :3])) ** (1 / 3)
+
+def _built_only(faces: np.ndarray, built: np.ndarray, edges: np.ndarray, kinds: np.ndarray
+                ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """The faces that are built, the marks between two of them or away from the others, and the
+    vertices of these others that are on no face any more."""
+    if built.all():
+        return faces, edges, kinds, np.empty(0, dtype=np.int64)
+    key = lambda pairs: pairs.min(axis=1) * np.int64(2**32) + pairs.max(axis=1)  # noqa: E731
+    sides = np.stack([faces, np.roll(faces, -1, axis=1)], axis=2)
+    gone = np.unique(key(sides[~built].reshape(-1, 2)))
+    left, times = np.unique(key(sides[built].reshape(-1, 2)), return_counts=True)
+    kept = ~np.isin(key(edges), np.setdiff1d(gone, left[times > 1]))
+    return (faces[built], edges[kept], kinds[kept],
+            np.setdiff1d(faces[~built], faces[built]))
+
 
 
 def _read_choices(item: bpy.types.Object, settings: Settings,

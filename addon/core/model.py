@@ -77,11 +77,12 @@ class Sculpt(Frozen):
     face_object (m,) index into objects;
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
+    unbuilt (k,) vertices that are on no face because theirs are not to be built.
     up and front (3,) are unit vectors of the world the suit stands in.
     """
 
     _floats = ("vertices", "up", "front")
-    _ints = ("faces", "edges", "kinds", "face_object", "polygon", "origin")
+    _ints = ("faces", "edges", "kinds", "face_object", "polygon", "origin", "unbuilt")
 
     vertices: np.ndarray
     faces: np.ndarray
@@ -95,6 +96,7 @@ class Sculpt(Frozen):
     findings: tuple[Finding, ...] = ()
     origin: np.ndarray | None = None
     guides: tuple[Guide, ...] = ()
+    unbuilt: np.ndarray = ()
 
     def __post_init__(self):
         if self.origin is None:

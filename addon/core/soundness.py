@@ -132,7 +132,9 @@ def _shape(sculpt: Sculpt, broken: np.ndarray) -> Iterator[Finding]:
             + _near(sculpt, sculpt.faces[flat[0]]),
             "Merge vertices by distance or dissolve degenerate faces in the modeller.",
             faces=flat)
-    loose = np.flatnonzero(finite & ~used)
+    meant = used.copy()
+    meant[sculpt.unbuilt] = True
+    loose = np.flatnonzero(finite & ~meant)
     if len(loose):
         yield Finding(
             "loose-vertices", NOTE, f"{_count(loose, 'vertex belongs', 'vertices belong')} to no "

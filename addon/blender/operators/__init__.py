@@ -2,7 +2,7 @@
 
 import bpy
 
-from . import check, mark, mirror, preview, repair, suit, templates
+from . import built, check, mark, mirror, preview, repair, suit, templates
 
 STEPS = (
     suit,
@@ -10,6 +10,7 @@ STEPS = (
     mirror,
     check,
     repair,
+    built,
     preview,
     templates,
 )

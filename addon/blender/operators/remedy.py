@@ -57,9 +57,7 @@ class Remedy(FoamOperator):
 
     def run(self, context):
         findings = context.scene.foamwright.findings
-        chosen = self._chosen(findings)
-        places = [json.loads(findings[index].places or "{}") for index in chosen]
-        items = self._items(context, places)
+        chosen, items, places = self.target(context)
         with repairs.object_mode(context, items):
             count = self.repair(context, items, places)
         if not count:
@@ -79,6 +77,14 @@ class Remedy(FoamOperator):
                places: list[dict]) -> int:
         """Change the objects in Object Mode; how much was changed. places: of the findings."""
         raise NotImplementedError
+
+    def target(self, context: bpy.types.Context
+               ) -> tuple[list[int], list[bpy.types.Object], list[dict]]:
+        """The findings to act for, as places in the list, the objects and their places."""
+        findings = context.scene.foamwright.findings
+        chosen = self._chosen(findings)
+        places = [json.loads(findings[index].places or "{}") for index in chosen]
+        return chosen, self._items(context, places), places
 
     def _chosen(self, findings) -> list[int]:
         if self.finding < 0:
