@@ -35,6 +35,7 @@ from . import (
 from .errors import ERROR, Finding, FoamError, severity_rank
 from .model import Cut, Ease, Flat, Glance, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
 from .stock import Stock
+from .units import in_unit
 
 Progress = Callable[[float, str], None]
 See = Callable[[Glance], None]
@@ -151,6 +152,15 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     Raises FoamError with every reason why the sculpt or a part of it cannot be
     laid flat.
     """
+    try:
+        pattern = _check(sculpt, settings, progress, memory or Memory(), see)
+    except FoamError as error:
+        raise FoamError(*_told(error.findings, sculpt, settings)) from error
+    return replace(pattern, findings=_sorted(_told(pattern.findings, sculpt, settings)))
+
+
+def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: Memory,
+           see: See | None) -> Pattern:
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
     sculpt = replace(sculpt, vertices=sculpt.vertices * settings.scale)
@@ -167,7 +177,6 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     codes = _codes(sculpt, cut)
     see = see or (lambda glance: None)
     see(glance := Glance(outside, cut, tuple(codes), tuple(stocks)))
-    memory = memory or Memory()
     layers = memory.layers(cut, stocks, sides, settings.web)
 
     flats, eased = _flatten(cut, layers, stocks, codes, say, memory)
@@ -201,7 +210,7 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     see(replace(glance, verdicts=tuple(p.verdict for p in notched),
                 letters=tuple(mate.letter for mate in mates)))
     say(1.0, "Checked")
-    return Pattern(settings, sculpt, tuple(notched), tuple(mates), findings=_sorted(found))
+    return Pattern(settings, sculpt, tuple(notched), tuple(mates), findings=tuple(found))
 
 
 def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str],
@@ -297,6 +306,13 @@ def _upright(points: np.ndarray, up: np.ndarray) -> tuple[np.ndarray, np.ndarray
         c, s = up[1] / size, up[0] / size
         turned = points @ np.array([[c, s], [-s, c]])
     return turned - turned.min(axis=0), direction
+
+
+def _told(findings: Sequence[Finding], sculpt: Sculpt, settings: Settings) -> list[Finding]:
+    """The findings with their lengths in the unit of whoever reads them."""
+    names = [s.name for s in (settings.stock, *(o.stock for o in sculpt.objects)) if s]
+    return [replace(f, message=in_unit(f.message, settings.unit, names),
+                    remedy=in_unit(f.remedy, settings.unit, names)) for f in findings]
 
 
 def _sorted(found) -> tuple[Finding, ...]:

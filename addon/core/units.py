@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 
 from .errors import ERROR, Finding, FoamError
 
 MM_PER = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8, "pt": 25.4 / 72.0}
 
+_NUMBER = r"-?\d+(?:\.\d+)?(?:e[-+]?\d+)?"
+_PLACE = rf"x {_NUMBER}, y {_NUMBER}, z {_NUMBER} mm\b"
 _LENGTH = re.compile(r"\s*([-+]?\d*\.?\d+(?:[eE][-+]?\d+)?)\s*([a-z]*|\")\s*$")
 
 
@@ -41,6 +44,26 @@ def parse_length(text: str, default: str = "mm") -> float:
 def format_length(mm: float, unit: str = "mm") -> str:
     """A length for a person to read: one decimal in mm, two in inches."""
     return f"{mm / 25.4:.2f} in" if unit == "in" else f"{mm:.1f} mm".replace(".0 mm", " mm")
+
+
+def in_unit(text: str, unit: str, names: Iterable[str] = ()) -> str:
+    """A sentence with its lengths in mm told in another unit; names, such as "EVA 10 mm", stay.
+
+    The stages write mm, since they do not know who reads them.
+    """
+    if unit == "mm":
+        return text
+    kept = sorted(filter(None, names), key=len, reverse=True)
+    parts = "|".join([*map(re.escape, kept), _PLACE, rf"(?<![\w.]){_NUMBER} mm\b"])
+
+    def told(match: re.Match) -> str:
+        found = match.group()
+        if found in kept:
+            return found
+        return re.sub(_NUMBER, lambda number: format_length(float(number.group()), unit),
+                      found.removesuffix(" mm"))
+
+    return re.sub(parts, told, text)
 
 
 def format_angle(radians: float) -> str:

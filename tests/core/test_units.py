@@ -1,13 +1,19 @@
 """Lengths at the edges of the program."""
 
 import math
+import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from addon.core.errors import FoamError
-from addon.core.units import MM_PER, format_angle, format_length, parse_length
+from addon.core.make import check
+from addon.core.model import Sculpt, Settings
+from addon.core.stock import find_stock
+from addon.core.units import MM_PER, format_angle, format_length, in_unit, parse_length
+from tests.shapes import cylinder
 
 
 @pytest.mark.parametrize(("text", "mm"), [
@@ -64,3 +70,25 @@ def test_whole_millimetres_have_no_idle_zero():
 
 def test_angles_are_whole_degrees():
     assert format_angle(math.pi / 4) == "45°"
+
+
+@pytest.mark.parametrize(("text", "told"), [
+    ("It is 254 mm wide, 25.4 mm thick.", "It is 10.00 in wide, 1.00 in thick."),
+    ("EVA 10 mm takes 12.7 mm.", "EVA 10 mm takes 0.50 in."),
+    ("Look near x -254, y 0, z 127.0 mm.", "Look near x -10.00 in, y 0.00 in, z 5.00 in."),
+    ("Fold 90° at 6 edges of EVA 10 mm soft.", "Fold 90° at 6 edges of EVA 10 mm soft."),
+    ("Seam S254 mm2", "Seam S254 mm2"), ("", "")])
+def test_lengths_in_a_sentence_are_told_in_inches_and_names_are_kept(text, told):
+    names = ("EVA 10 mm", "EVA 10 mm soft", "")
+    assert in_unit(text, "in", names) == told
+    assert in_unit(text, "mm", names) == text
+
+
+def test_what_a_check_finds_is_told_in_the_makers_unit():
+    inches = Settings(find_stock(), unit="in")
+    bent = Sculpt.plain(*cylinder(25.4 + 10, 1.5, 100))  # its inner face has a radius of 1 in
+    text, = (f.message for f in check(bent, inches).findings if f.code == "needs-heat")
+    assert "an inside radius of 0.98 in" in text or "an inside radius of 1.0" in text
+    assert not re.search(r"\d mm", text.replace(inches.stock.name, ""))
+    with pytest.raises(FoamError, match="measures [0-9.]+ in, too large"):
+        check(replace(bent, vertices=bent.vertices * 1e6), inches)
