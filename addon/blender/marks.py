@@ -19,22 +19,61 @@ from ..core.model import SCORE, SEAM, TRENCH
 ATTRIBUTES = {TRENCH: "foamwright_trench", SCORE: "foamwright_score"}
 KINDS = {"SEAM": SEAM, "TRENCH": TRENCH, "SCORE": SCORE}
 SEAM_ATTRIBUTE = "uv_seam"
+_NAMES = {SEAM: SEAM_ATTRIBUTE, **ATTRIBUTES}
 
 
 def read_marks(mesh: bpy.types.Mesh) -> tuple[np.ndarray, np.ndarray]:
     """Marked edges of a mesh outside Edit Mode: vertex pairs (k, 2) and their flags (k,)."""
     flags = np.zeros(len(mesh.edges), dtype=np.int64)
-    for kind, name in ((SEAM, SEAM_ATTRIBUTE), *ATTRIBUTES.items()):
+    for kind, name in _NAMES.items():
         attribute = mesh.attributes.get(name)
         # Tools can turn an attribute into another type; then it says nothing about edges.
         if attribute and attribute.domain == "EDGE" and attribute.data_type == "BOOLEAN":
             marked = np.empty(len(flags), dtype=bool)
             attribute.data.foreach_get("value", marked)
             flags[marked] |= kind
-    pairs = np.empty(2 * len(flags), dtype=np.int32)
-    mesh.attributes[".edge_verts"].data.foreach_get("value", pairs)
     marked = np.flatnonzero(flags)
-    return pairs.reshape(-1, 2)[marked].astype(np.int64), flags[marked]
+    return _ends(mesh)[marked], flags[marked]
+
+
+def write_kinds(mesh: bpy.types.Mesh, kinds: np.ndarray) -> None:
+    """Give every edge of a mesh outside Edit Mode the mark in kinds (e,), 0 for none.
+
+    Raises FoamError `attribute-taken`, before anything is changed.
+    """
+    for kind in ATTRIBUTES:
+        if (kinds == kind).any():
+            require_room(mesh, kind)
+    for kind, name in _NAMES.items():
+        chosen, attribute = kinds == kind, mesh.attributes.get(name)
+        if attribute is None and chosen.any():
+            attribute = mesh.attributes.new(name, "BOOLEAN", "EDGE")
+        if attribute and (attribute.domain, attribute.data_type) == ("EDGE", "BOOLEAN"):
+            attribute.data.foreach_set("value", chosen)
+    mesh.update()
+
+
+def mesh_arrays(mesh: bpy.types.Mesh) -> tuple[np.ndarray, np.ndarray]:
+    """Positions (n, 3) and ends of edges (e, 2) of a mesh outside Edit Mode."""
+    points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+    mesh.attributes["position"].data.foreach_get("vector", points)
+    return points.reshape(-1, 3).astype(np.float64), _ends(mesh)
+
+
+def rim(mesh: bpy.types.Mesh) -> np.ndarray:
+    """The vertices (r,) of a mesh outside Edit Mode at which its surface ends."""
+    sides = np.empty(len(mesh.loops), dtype=np.int32)
+    if len(sides):
+        mesh.attributes[".corner_edge"].data.foreach_get("value", sides)
+    faces = np.bincount(sides, minlength=len(mesh.edges))
+    return np.unique(_ends(mesh)[faces == 1])
+
+
+def _ends(mesh: bpy.types.Mesh) -> np.ndarray:
+    pairs = np.empty(2 * len(mesh.edges), dtype=np.int32)
+    if len(pairs):
+        mesh.attributes[".edge_verts"].data.foreach_get("value", pairs)
+    return pairs.reshape(-1, 2).astype(np.int64)
 
 
 def require_room(mesh: bpy.types.Mesh, kind: int | None) -> None:

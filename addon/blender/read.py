@@ -37,6 +37,7 @@ class Source:
     vertices and polygons: its ranges of sculpt vertices and sculpt polygons.
     origin (polygons,): the maker's own face each polygon came from, -1 where a
     modifier made a new mesh. same: the modifiers kept every element in place.
+    matrix (4, 4): from the object's own space to the sculpt's.
     """
 
     name: str
@@ -44,6 +45,7 @@ class Source:
     polygons: range
     origin: np.ndarray
     same: bool
+    matrix: np.ndarray
 
 
 def mm_per_unit(scene: bpy.types.Scene) -> float:
@@ -92,7 +94,8 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
             findings += notes + part.findings(item.name)
             sources.append(Source(
                 item.name, range(vertex, vertex + len(part.vertices)),
-                range(polygon, polygon + len(part.origin)), part.origin, part.same))
+                range(polygon, polygon + len(part.origin)), part.origin, part.same,
+                np.diag([mm, mm, mm, 1.0]) @ np.array(shown.matrix_world, dtype=np.float64)))
             parts.append(part)
             records.append(record)
             vertex, polygon = sources[-1].vertices.stop, sources[-1].polygons.stop
@@ -105,10 +108,10 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         face_object=np.repeat(np.arange(len(parts)), [len(p.faces) for p in parts]),
         objects=tuple(records),
         polygon=np.concatenate([p.polygon + f for p, (_, f) in zip(parts, starts, strict=True)]),
+        unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
         findings=tuple(findings),
     )
     return sculpt, tuple(sources)
-        unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
 
 
 def read_blend(path: str | Path) -> tuple[Sculpt, dict[str, object]]:
@@ -142,10 +145,10 @@ class _Part:
     vertices: np.ndarray
     faces: np.ndarray
     polygon: np.ndarray
+    unbuilt: np.ndarray
     edges: np.ndarray
     kinds: np.ndarray
     origin: np.ndarray
-    unbuilt: np.ndarray
     same: bool
     mirrored: bool
     lost: bool  # modifiers dropped every mark
@@ -186,12 +189,12 @@ def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
         if attribute and attribute.domain == "FACE" and attribute.data_type == "INT":
             attribute.data.foreach_get("value", origin)
         edges, kinds = read_marks(mesh)
-        return _Part(
-            vertices=(local.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]) * mm,
-            faces=faces[:, ::-1] if mirrored else faces,
         lost = not len(kinds) and len(read_marks(before)[1]) > 0
         built = read_built(mesh)[polygon]
         faces, edges, kinds, unbuilt = _built_only(faces, built, edges, kinds)
+        return _Part(
+            vertices=(local.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]) * mm,
+            faces=faces[:, ::-1] if mirrored else faces,
             polygon=polygon[built].astype(np.int64),
             unbuilt=unbuilt,
             edges=np.sort(edges, axis=1), kinds=kinds,
@@ -203,9 +206,6 @@ def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
     finally:
         shown.to_mesh_clear()
 
-
-def _mean_scale(shown: bpy.types.Object) -> float:
-    return abs(np.linalg.det(np.array(shown.matrix_world)[:3, :3])) ** (1 / 3)
 
 def _built_only(faces: np.ndarray, built: np.ndarray, edges: np.ndarray, kinds: np.ndarray
                 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
@@ -221,6 +221,9 @@ def _built_only(faces: np.ndarray, built: np.ndarray, edges: np.ndarray, kinds: 
     return (faces[built], edges[kept], kinds[kept],
             np.setdiff1d(faces[~built], faces[built]))
 
+
+def _mean_scale(shown: bpy.types.Object) -> float:
+    return abs(np.linalg.det(np.array(shown.matrix_world)[:3, :3])) ** (1 / 3)
 
 
 def _read_choices(item: bpy.types.Object, settings: Settings,

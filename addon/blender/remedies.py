@@ -57,7 +57,7 @@ REMEDIES: dict[str, tuple[Button, ...]] = {
     "loose-parts": (Button("foamwright.separate_parts", "Separate the Parts", "MOD_EXPLODE"),),
     "crumbs": (Button("foamwright.delete_crumbs", "Delete the Crumbs", "TRASH"),),
     "marks-lost": (_LINES,),
-    "marks-smeared": (_LINES,),
+    "smeared-marks": (_LINES,),
     "mark-without-face": (_CLEAR,),
     "mark-on-rim": (_CLEAR,),
     "line-on-seam": (_SEAM, _TRENCH, _SCORE),

@@ -18,15 +18,18 @@ from . import mesh
 REACH = 1.5  # edge lengths; a stretch of a line without a vertex so near is not on the mesh
 CORRIDORS = (1.5, 3.0, 6.0)  # edge lengths from the line in which a path is looked for, in turn
 AWAY = 8.0  # cost of a length at one edge length from the line, beside 1 on it
+MEETING = 0.25  # edge lengths; an end so near to a line lies on it
 JUMP = 3.0  # an edge beside more than so many times its length of the line cuts a bend short
 
 
 @dataclass(frozen=True, eq=False)
 class Laid:
     """paths: vertices (k,) in order along edges of the mesh, a ring's first one again at its
-    end; lost (lines,): the share of each line's length that no path follows."""
+    end; lines: the line that each follows; lost (lines,): the share of each line's length that
+    no path follows."""
 
     paths: tuple[np.ndarray, ...]
+    lines: tuple[int, ...]
     lost: np.ndarray
 
 
@@ -34,27 +37,27 @@ def lay(vertices: np.ndarray, edges: np.ndarray, lines: Sequence[np.ndarray],
         rim: Sequence[int] | np.ndarray = ()) -> Laid:
     """Lay lines, polylines (k, 3), along the edges (e, 2) of a mesh.
 
-    A line whose last point is its first is a ring. Ends at one point meet in one vertex; ends
-    by the rim, whose vertices are given, go onto it. A line that leaves the mesh is laid where
-    it lies on it.
+    A line whose last point is its first is a ring. Lines that meet do so in one vertex, an end
+    with an end or with the middle of a line; ends by the rim, whose vertices are given, go onto
+    it. A line that leaves the mesh is laid where it lies on it.
     """
-    paths: list[np.ndarray] = []
     lost = np.ones(len(lines))
     if len(edges) == 0:
-        return Laid((), lost)
+        return Laid((), (), lost)
     ground = _Ground.of(np.asarray(vertices, dtype=float), np.asarray(edges, dtype=np.int64),
                         np.asarray(rim, dtype=np.int64))
-    for number, line in enumerate(lines):
-        line = np.asarray(line, dtype=float).reshape(-1, 3)
-        whole, followed = mesh.polyline_length(line), 0.0
-        for part in ground.reached(line) if whole > 0.0 else ():
-            path = ground.ring(part) if _is_ring(part) else ground.path(part)
-            if len(path) > 1:
-                paths.append(path)
-                followed += mesh.polyline_length(part)
-        if whole > 0.0:
-            lost[number] = max(1.0 - followed / whole, 0.0)
-    return Laid(tuple(paths), lost)
+    whole = [mesh.polyline_length(line) for line in lines]
+    parts = [(number, part) for number, line in enumerate(lines) if whole[number] > 0.0
+             for part in ground.reached(np.asarray(line, dtype=float).reshape(-1, 3))]
+    ends = [part[i] for _, part in parts if not _is_ring(part) for i in (0, -1)]
+    paths, of_line = [], []
+    for number, part in parts:
+        path = ground.follow(*ground.joined(part, np.array(ends).reshape(-1, 3)))
+        if len(path) > 1:
+            paths.append(path)
+            of_line.append(number)
+            lost[number] -= mesh.polyline_length(part) / whole[number]
+    return Laid(tuple(paths), tuple(of_line), np.clip(lost, 0.0, 1.0))
 
 
 def _is_ring(line: np.ndarray) -> bool:
@@ -110,18 +113,44 @@ class _Ground:
                 return int(self.rim[near])
         return int(self.used[self.tree.query(point)[1]])
 
-    def ring(self, line: np.ndarray) -> np.ndarray:
-        """The closed path of a ring: three paths between vertices that lie nearest to it."""
-        count = len(line) - 1
-        distance, _ = self.tree.query(line[:-1])
-        sixth = count // 6
-        if sixth == 0:
-            return np.empty(0, dtype=np.int64)
-        cuts = [2 * i * sixth + int(np.argmin(distance[2 * i * sixth:(2 * i + 1) * sixth]))
-                for i in range(3)]
-        turned = np.concatenate([line[cuts[0]:-1], line[:cuts[0] + 1]])
-        cuts = [0, cuts[1] - cuts[0], cuts[2] - cuts[0], count]
-        parts = [self.path(turned[a:b + 1]) for a, b in zip(cuts, cuts[1:], strict=False)]
+    def joined(self, line: np.ndarray, ends: np.ndarray) -> tuple[np.ndarray, list[int]]:
+        """The line led through the ends (k, 3) of others that lie on it, and where they are."""
+        from scipy.spatial import cKDTree
+
+        if not len(ends):
+            return line, []
+        ring, count = _is_ring(line), len(line) - 1
+        distance, at = cKDTree(line).query(ends)
+        at %= count if ring else count + 1
+        _, near = self.tree.query(ends)
+        on = distance <= MEETING * self.size[self.used[near]]
+        if not ring:
+            on &= (at > 1) & (at < count - 1)
+        line = line.copy()
+        line[at[on]] = ends[on]
+        if ring:
+            line[-1] = line[0]
+        return line, np.unique(at[on]).tolist()
+
+    def follow(self, line: np.ndarray, at: list[int]) -> np.ndarray:
+        """The path of a line that leads through its points `at`; empty where there is none.
+
+        A ring also leads through some of the vertices that lie nearest to it, for its path has
+        to be found in parts.
+        """
+        bounds = [0, *at, len(line) - 1]
+        if _is_ring(line):
+            count = len(line) - 1
+            sixth = count // 6
+            if sixth == 0:
+                return np.empty(0, dtype=np.int64)
+            distance, _ = self.tree.query(line[:-1])
+            best = [i + int(np.argmin(distance[i:i + sixth])) for i in (0, 2 * sixth, 4 * sixth)]
+            apart = lambda i, j: min(abs(i - j), count - abs(i - j))  # noqa: E731
+            at = sorted(at + [i for i in best if all(apart(i, j) > 4 for j in at)])
+            line = np.concatenate([line[at[0]:-1], line[:at[0] + 1]])
+            bounds = [i - at[0] for i in at] + [count]
+        parts = [self.path(line[a:b + 1]) for a, b in zip(bounds, bounds[1:], strict=False)]
         if any(len(part) == 0 for part in parts):
             return np.empty(0, dtype=np.int64)
         return np.concatenate([parts[0][:1], *(part[1:] for part in parts)])

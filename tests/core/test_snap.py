@@ -116,6 +116,21 @@ def test_lines_that_meet_end_in_one_vertex_and_ends_by_the_rim_go_onto_it():
     assert [int(p[-1]) in set(rim.tolist()) for p in paths] == [True, True, True, False]
 
 
+def test_an_end_on_the_middle_of_a_line_or_a_ring_meets_it_there():
+    points, edges, _, rim = grid()
+    ring = arc(0, 2 * np.pi, 62.0, (98.0, 102.0))
+    ring[-1] = ring[0]
+    for line in (ring, arc(0.2, 2.9, 71.0, (100.0, 60.0))):
+        joint = line[23]
+        inward = np.array([joint, [100.0, 100.0, 0.0]])
+        outward = np.array([[30.0, 180.0, 0.0], joint])
+        path, other, third = lay(points, edges, [line, inward, outward], rim).paths
+        assert other[0] == third[-1] and other[0] in path
+        assert steps_are_edges(path, edges)
+        once = path[:-1] if path[0] == path[-1] else path
+        assert len(set(once.tolist())) == len(once)  # no stub where they meet
+
+
 def test_a_line_is_laid_where_it_lies_on_the_mesh_and_the_rest_is_told():
     points, edges, ids, rim = grid()
     off = np.array([[-100.0, 50.0, 0.0], [100.0, 50.0, 0.0]])
@@ -131,5 +146,5 @@ def test_loose_vertices_and_empty_input_are_no_trouble():
     points = np.concatenate([points, points[ids[7]] + [3.0, 0.0, 0.0]])
     assert np.array_equal(lay(points, edges, [points[ids[7]]], rim).paths[0], ids[7])
     assert lay(points, np.empty((0, 2), int), [points[:2]]).lost.tolist() == [1.0]
-    assert lay(points, edges, []).paths == ()
+    assert lay(points, edges, []).paths == () == lay(points, edges, []).lines
     assert lay(points, edges, [points[[3, 3]]]).lost.tolist() == [1.0]

@@ -2,12 +2,13 @@
 
 import bpy
 
-from . import built, check, mark, mirror, preview, repair, suit, templates
+from . import built, check, lines, mark, mirror, preview, repair, suit, templates
 
 STEPS = (
     suit,
     mark,
     mirror,
+    lines,
     check,
     repair,
     built,

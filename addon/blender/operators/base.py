@@ -11,7 +11,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import FoamError
 from ...core.model import Pattern, Sculpt, Settings
-from .. import schema
+from .. import changes, lines, schema
 from ..read import Source, read_scene, suit_objects
 from ..settings import read_settings
 from ..write import store_findings
@@ -54,7 +54,9 @@ class SuitOperator(FoamOperator):
         return self._sculpt, settings
 
     def keep(self, context: bpy.types.Context, pattern: Pattern) -> None:
-        """Show what a finished run found in the sidebar."""
+        """Show what a finished run found in the sidebar, and keep the lines it was cut along."""
+        with changes.ours(bpy.context.view_layer):
+            lines.keep(context.scene, self._sculpt, self._sources)
         # The core may have left out an inner skin; findings count the faces that remain.
         self._show(context, pattern.findings, pattern.sculpt, summary(pattern))
 

@@ -28,6 +28,9 @@ class FOAMWRIGHT_PT_mark(Step, bpy.types.Panel):
         column = layout.column(align=True)
         column.operator("foamwright.seams_from_sharp", icon="MOD_EDGESPLIT")
         column.operator("foamwright.mirror_marks", icon="MOD_MIRROR")
+        row = layout.row(align=True)
+        row.operator("foamwright.keep_lines", icon="PINNED")
+        row.operator("foamwright.lay_lines", icon="CURVE_DATA")
 
 
 CLASSES = (FOAMWRIGHT_PT_mark,)

@@ -1,0 +1,155 @@
+"""Marked lines kept beside the mesh, since a mesh made anew loses or smears its marks.
+
+Each object holds a curve for each kind of mark, in its own space: polylines along the surface,
+rings closed. They are not cut; they only remember, and can be laid on the mesh again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import bpy
+import numpy as np
+
+from ..core import mesh as kernels
+from ..core import smears, snap
+from ..core.fair import fair
+from ..core.model import SCORE, SEAM, TRENCH, Sculpt
+from . import marks
+from .read import Source
+
+KEPT = {SEAM: "kept_seams", TRENCH: "kept_trenches", SCORE: "kept_scores"}
+_CORNER, _WINDOW = np.radians(45.0), 8.0  # a sharper turn within so many mm is kept as a corner
+_FAIRING = 0.5  # mm; furthest a line is moved off the edges to be smooth
+_SAME = 1e-5  # of the size of a line; Blender keeps single precision
+
+
+def keep(scene: bpy.types.Scene, sculpt: Sculpt,
+         sources: Sequence[Source]) -> tuple[dict[str, int], list[str]]:
+    """Keep the marked lines of the objects as they were read, in place of earlier ones.
+
+    Returns how many lines of each object are kept, and the objects whose marks are smeared:
+    what was kept of those stays. So it does where an object has no marks.
+    """
+    smeared = [f.edges[0, 0] for f in smears.find(sculpt, _rim(sculpt))]
+    kept, refused = {}, []
+    for source in sources:
+        item = scene.objects.get(source.name)
+        if any(vertex in source.vertices for vertex in smeared):
+            refused.append(source.name)
+        elif item is not None and (found := _lines(sculpt, source)):
+            for kind, name in KEPT.items():
+                _store(item, name, found.get(kind, []))
+            kept[source.name] = sum(map(len, found.values()))
+    return kept, refused
+
+
+def kept(item: bpy.types.Object) -> dict[int, list[np.ndarray]]:
+    """The kept lines of an object by kind: polylines (k, 3) in its own space, a ring's first
+    point again at its end."""
+    found = {kind: _splines(curve) for kind, name in KEPT.items()
+             if (curve := getattr(item.foamwright, name))}
+    return {kind: lines for kind, lines in found.items() if lines}
+
+
+def lay(item: bpy.types.Object) -> tuple[int, float]:
+    """Mark the edges of a mesh in Object Mode that follow the kept lines; other marks go.
+
+    Returns how many lines were laid, and the length of what lies off the mesh as a share of
+    all lines. Where nothing can be laid the marks stay as they are.
+    """
+    mesh = item.data
+    points, edges = marks.mesh_arrays(mesh)
+    real = np.array(item.matrix_world)[:3, :3].T  # so that lengths are compared as they are seen
+    found = [(kind, line @ real) for kind, lines in kept(item).items() for line in lines]
+    laid = snap.lay(points @ real, edges, [line for _, line in found], marks.rim(mesh))
+    if laid.paths:
+        kinds = np.zeros(len(edges), dtype=np.int64)
+        keys = kernels.edge_keys(edges, len(points))
+        order = np.argsort(keys)
+        for path, number in zip(laid.paths, laid.lines, strict=True):
+            steps = kernels.edge_keys(np.stack([path[:-1], path[1:]], axis=1), len(points))
+            along = order[np.searchsorted(keys, steps, sorter=order)]
+            # Where lines run together the one that is cut deepest wins.
+            kind = found[number][0]
+            kinds[along[(kinds[along] == 0) | (kinds[along] > kind)]] = kind
+        marks.write_kinds(mesh, kinds)
+    lengths = np.array([kernels.polyline_length(line) for _, line in found])
+    return len(laid.paths), float(laid.lost @ lengths / max(lengths.sum(), 1e-12))
+
+
+def _lines(sculpt: Sculpt, source: Source) -> dict[int, list[np.ndarray]]:
+    """The marked lines of one object by kind, smooth, in its own space."""
+    inside = np.isin(sculpt.edges[:, 0], np.arange(source.vertices.start, source.vertices.stop))
+    back = np.linalg.inv(source.matrix)
+    found = {}
+    for kind in KEPT:
+        edges = sculpt.edges[inside & ((sculpt.kinds & kind) != 0)]
+        lines = [_smooth(sculpt.vertices[path]) for path in kernels.chains(edges)]
+        if lines:
+            found[kind] = [line @ back[:3, :3].T + back[:3, 3] for line in lines]
+    return found
+
+
+def _smooth(points: np.ndarray) -> np.ndarray:
+    """A line without the zigzag of the edges it follows; ends and corners stay."""
+    cuts = kernels.corners(points, _WINDOW, _CORNER)
+    if np.array_equal(points[0], points[-1]) and not len(cuts):
+        ring = fair(points[:-1], True, _FAIRING)
+        return np.append(ring, ring[:1], axis=0)
+    ends = [0, *cuts.tolist(), len(points) - 1]
+    parts = [fair(points[a:b + 1], False, _FAIRING)
+             for a, b in zip(ends, ends[1:], strict=False)]
+    return np.concatenate([parts[0][:1], *(part[1:] for part in parts)])
+
+
+def _rim(sculpt: Sculpt) -> np.ndarray:
+    """Which vertices (n,) lie where the surface ends."""
+    start, end, keys = kernels.half_edges(sculpt.faces)
+    _, first, times = np.unique(keys, return_index=True, return_counts=True)
+    rim = np.zeros(len(sculpt.vertices), dtype=bool)
+    rim[start[first[times == 1]]] = rim[end[first[times == 1]]] = True
+    return rim
+
+
+# --- curves ------------------------------------------------------------------
+
+
+def _store(item: bpy.types.Object, name: str, lines: list[np.ndarray]) -> None:
+    old = getattr(item.foamwright, name)
+    if old and _alike(_splines(old), lines):
+        return
+    # A copy of the object shares the curve, so it is never changed but another one made.
+    setattr(item.foamwright, name, _curve(f"{item.name} {name.replace('_', ' ')}", lines)
+            if lines else None)
+    if old and not old.users:
+        bpy.data.curves.remove(old)
+
+
+def _curve(name: str, lines: list[np.ndarray]) -> bpy.types.Curve:
+    curve = bpy.data.curves.new(name, "CURVE")
+    curve.dimensions = "3D"
+    for line in lines:
+        ring = np.array_equal(line[0], line[-1])
+        points = line[:-1] if ring else line
+        spline = curve.splines.new("POLY")
+        spline.points.add(len(points) - 1)
+        spline.points.foreach_set("co", np.column_stack([points, np.ones(len(points))]).ravel())
+        spline.use_cyclic_u = ring
+    return curve
+
+
+def _splines(curve: bpy.types.Curve) -> list[np.ndarray]:
+    lines = []
+    for spline in curve.splines:
+        points = np.empty(4 * len(spline.points), dtype=np.float32)
+        spline.points.foreach_get("co", points)
+        line = points.reshape(-1, 4)[:, :3].astype(np.float64)
+        lines.append(np.append(line, line[:1], axis=0) if spline.use_cyclic_u else line)
+    return lines
+
+
+def _alike(some: list[np.ndarray], others: list[np.ndarray]) -> bool:
+    return len(some) == len(others) and all(
+        a.shape == b.shape and np.abs(a - b).max() <= _SAME * np.ptp(a, axis=0).max()
+        for a, b in zip(some, others, strict=True))
