@@ -1,6 +1,6 @@
 """The pattern: every stage in the order the data flows.
 
-    sculpt -> sound? -> outer skin -> regions -> neutral layer -> flat -> verdict
+    sculpt -> sound? -> outer skin -> guides -> regions -> neutral layer -> flat -> verdict
            -> outlines -> pairs -> notches                            (check)
            -> mats -> pages -> build order                            (make_pattern)
 """
@@ -30,6 +30,7 @@ from . import (
     seams,
     skin,
     soundness,
+    trace,
     workable,
 )
 from .errors import ERROR, Finding, FoamError, severity_rank
@@ -163,15 +164,24 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
            see: See | None) -> Pattern:
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
-    sculpt = replace(sculpt, vertices=sculpt.vertices * settings.scale)
+    sculpt = replace(
+        sculpt, vertices=sculpt.vertices * settings.scale,
+        guides=tuple(replace(g, points=g.points * settings.scale) for g in sculpt.guides))
     found = [*sculpt.findings, *soundness.inspect(sculpt)]
     outside = skin.outer_skin(sculpt)
-    found += outside.findings[len(sculpt.findings):]
     if settings.seam_angle is not None:
         outside = seams.with_sharp_seams(outside, settings.seam_angle)
+    # Guides lie on the skin, so that none runs on the inside; and their ends join any seam.
+    outside = trace.lay(outside)
+    found += outside.findings[len(sculpt.findings):]
+    own = len(sculpt.vertices)  # of the maker's; those of guides come after them
 
     say(0.1, "Cutting along the seams")
-    cut = seams.cut(outside, settings.fairing)
+    try:
+        cut = seams.cut(outside, settings.fairing)
+    except FoamError as error:
+        lost = [f for f in found if f.code == "guide-off-surface"]
+        raise FoamError(*trace.on_sculpt(error.findings, outside, own), *lost) from error
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
     codes = _codes(sculpt, cut)
@@ -210,7 +220,9 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     see(replace(glance, verdicts=tuple(p.verdict for p in notched),
                 letters=tuple(mate.letter for mate in mates)))
     say(1.0, "Checked")
-    return Pattern(settings, sculpt, tuple(notched), tuple(mates), findings=tuple(found))
+    shown = replace(sculpt, vertices=outside.vertices, edges=outside.edges, kinds=outside.kinds)
+    return Pattern(settings, shown, tuple(notched), tuple(mates),
+                   findings=tuple(trace.on_sculpt(found, outside, own)))
 
 
 def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str],

@@ -507,7 +507,11 @@ class Step:
 
 @dataclass(frozen=True, eq=False)
 class Pattern:
-    """All of it. mats and pages are empty for a check."""
+    """All of it. mats and pages are empty for a check.
+
+    sculpt: as it was read, at its scale, but with the marks of lines that were cut into it as
+    well, and their vertices after its own.
+    """
 
     settings: Settings
     sculpt: Sculpt

@@ -10,7 +10,7 @@ import numpy as np
 from . import mesh
 from .errors import ERROR, Finding, FoamError
 from .fair import fair
-from .model import SCORE, SEAM, TRENCH, Border, Cut, Line, Region, Sculpt, Seam
+from .model import SCORE, SEAM, SMOOTH, TRENCH, Border, Cut, Line, Region, Sculpt, Seam
 from .openings import propose_opening
 
 CORNER = math.radians(45.0)  # a seam that turns more sharply ends there and another begins
@@ -161,7 +161,10 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -
     start, end, _ = mesh.half_edges(sculpt.faces)
     curve = {run.seam: np.append(start[run.half], end[run.half[-1]])
              for run in runs if run.seam >= 0 and run.forward}
-    faired = {run.seam: _faired(sculpt.vertices[curve[run.seam]], run.ring, fairing)
+    smooth = mesh.edge_keys(sculpt.edges[(sculpt.kinds & SMOOTH) != 0], len(sculpt.vertices))
+    key = mesh.edge_keys(np.stack([start, end], axis=1), len(sculpt.vertices))
+    faired = {run.seam: _faired(sculpt.vertices[curve[run.seam]], run.ring, fairing,
+                                np.isin(key[run.half], smooth))
               for run in runs if run.seam >= 0 and run.forward}
     loops_of: dict[int, list[np.ndarray]] = {}
     for loop in loops:
@@ -195,7 +198,7 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -
         lines = tuple(
             line for kind, keys in edge_marks
             for line in _lines(sculpt.faces, faces, face_ids, keys, len(sculpt.vertices), kind,
-                               sculpt.vertices[source[used]], fairing))
+                               sculpt.vertices[source[used]], fairing, smooth))
         trenches = [np.stack([ln.vertices[:-1], ln.vertices[1:]], axis=1)
                     for ln in lines if ln.kind == TRENCH]
         leaf, _ = mesh.cut_along(faces, np.concatenate(trenches or [np.empty((0, 2), int)]),
@@ -214,17 +217,21 @@ def _length(sculpt: Sculpt, loop: np.ndarray) -> float:
     return mesh.polyline_length(sculpt.vertices[np.append(corner, corner[:1])])
 
 
-def _faired(points: np.ndarray, ring: bool, fairing: float) -> np.ndarray:
+def _faired(points: np.ndarray, ring: bool, fairing: float, smooth: np.ndarray) -> np.ndarray:
     """The smooth line (k, 3) of a run, a ring with its first point again; empty if it is that
-    of the points."""
-    line = points[:-1] if ring else points
-    smooth = fair(line, ring, fairing)
-    if np.array_equal(smooth, line):
+    of the points. smooth (k-1,): which steps are smooth as they are."""
+    still = np.append(smooth[-1:] & ring, smooth) | np.append(smooth, smooth[:1] & ring)
+    if still.all():
         return np.empty((0, 3))
-    return np.append(smooth, smooth[:1], axis=0) if ring else smooth
+    line = points[:-1] if ring else points
+    faired = fair(line, ring, fairing, still[:len(line)])
+    if np.array_equal(faired, line):
+        return np.empty((0, 3))
+    return np.append(faired, faired[:1], axis=0) if ring else faired
 
 
-def _lines(all_faces, faces, face_ids, keys, count, kind, vertices, fairing) -> list[Line]:
+def _lines(all_faces, faces, face_ids, keys, count, kind, vertices, fairing, smooth
+           ) -> list[Line]:
     """Marked edges of one kind inside a region, as polylines split at their corners."""
     part = all_faces[face_ids]
     key = mesh.edge_keys(np.stack([part.ravel(), np.roll(part, -1, axis=1).ravel()], axis=1),
@@ -243,6 +250,7 @@ def _lines(all_faces, faces, face_ids, keys, count, kind, vertices, fairing) -> 
         ring = path[0] == path[-1] and len(cuts) == 0 and not len(
             mesh.corners(vertices[np.roll(path[:-1], len(path) // 2)], CORNER_WINDOW, CORNER))
         found += [Line(path[a:b + 1], left[a:b], twin[left[a:b]], kind,
-                       _faired(vertices[path[a:b + 1]], ring, fairing))
+                       _faired(vertices[path[a:b + 1]], ring, fairing,
+                               np.isin(key[left[a:b]], smooth)))
                   for a, b in zip(ends, ends[1:], strict=False)]
     return found

@@ -254,6 +254,6 @@ def test_many_lines_on_any_mesh(seed):
     laid = np.unique(after.edges[(after.kinds & SMOOTH) != 0])
     picks = np.concatenate([g.points for g in guides])
     for end in after.vertices[laid[alone[laid]]]:
-        assert np.linalg.norm(picks - end, axis=1).min() < min(2.3, 0.2 * scale)
+        assert np.linalg.norm(picks - end, axis=1).min() < min(2.3, 0.3 * scale)
     # What was a seam still is, to the last hundredth of a millimetre.
     assert length_of(after, SEAM) >= length_of(before, SEAM) * (1 - 1e-9)

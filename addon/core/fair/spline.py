@@ -33,16 +33,20 @@ BUMP = 12.0  # edge lengths over which a line is bent back into its tube
 STIFF, INNER, ROUNDS = 1e6, 0.98, 20  # of the springs that do so
 
 
-def fair(points: np.ndarray, closed: bool, tolerance: float) -> np.ndarray:
+def fair(points: np.ndarray, closed: bool, tolerance: float, still: np.ndarray | None = None
+         ) -> np.ndarray:
     """A fair curve (k, d) within `tolerance` mm of a polyline (k, d), point by point.
 
     closed: the last point joins the first, which is not repeated. The ends of an open
-    line stay. A line that does not zigzag is returned as it is.
+    line stay, and so do the points where still (k,) is true. A line that does not zigzag is
+    returned as it is.
     """
     points = np.asarray(points, dtype=float)
     if tolerance <= 0 or len(points) < 5:
         return points
     free = zigzags(points, closed, tolerance)
+    if still is not None:
+        free &= ~still
     if not free.any():
         return points
     edge = np.linalg.norm(_steps(points, closed), axis=1)

@@ -1,7 +1,7 @@
 """Lines on the sculpt that follow the surface and not its triangles."""
 
-from .lay import lay
+from .lay import lay, on_sculpt
 from .line import SurfaceLine, shortest, through
 from .surface import Surface
 
-__all__ = ["Surface", "SurfaceLine", "lay", "shortest", "through"]
+__all__ = ["Surface", "SurfaceLine", "lay", "on_sculpt", "shortest", "through"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -40,6 +40,29 @@ def lay(sculpt: Sculpt) -> Sculpt:
         sculpt, vertices=vertices, faces=faces, edges=edges, kinds=kinds,
         face_object=sculpt.face_object[source], polygon=sculpt.polygon[source],
         origin=sculpt.origin[source], guides=(), findings=(*sculpt.findings, *work.found))
+
+
+def on_sculpt(findings: Iterable[Finding], laid: Sculpt, count: int) -> list[Finding]:
+    """Findings about a laid sculpt in the terms of the one it came from, of `count` vertices.
+
+    Where one names a vertex or an edge that only the laid sculpt has, the faces that it lies in
+    take its place.
+    """
+    told = []
+    for finding in findings:
+        new = finding.vertices >= count
+        across = (finding.edges >= count).any(axis=1)
+        if new.any() or across.any():
+            touched = np.isin(laid.faces, finding.vertices[new]).any(axis=1)
+            sides = np.stack([laid.faces, np.roll(laid.faces, -1, axis=1)], axis=2)
+            keys = mesh.edge_keys(sides.reshape(-1, 2), len(laid.vertices)).reshape(-1, 3)
+            wanted = mesh.edge_keys(finding.edges[across], len(laid.vertices))
+            touched |= np.isin(keys, wanted).any(axis=1)
+            finding = replace(
+                finding, vertices=finding.vertices[~new], edges=finding.edges[~across],
+                faces=np.union1d(finding.faces, laid.origin[touched]))
+        told.append(finding)
+    return told
 
 
 class _Work:
