@@ -16,7 +16,7 @@ from ..core import smears, snap
 from ..core.fair import fair
 from ..core.model import SCORE, SEAM, TRENCH, Sculpt
 from . import marks
-from .read import Source
+from .read import Source, mm_per_unit
 
 KEPT = {SEAM: "kept_seams", TRENCH: "kept_trenches", SCORE: "kept_scores"}
 _CORNER, _WINDOW = np.radians(45.0), 8.0  # a sharper turn within so many mm is kept as a corner
@@ -40,6 +40,8 @@ def keep(scene: bpy.types.Scene, sculpt: Sculpt,
         elif item is not None and (found := _lines(sculpt, source)):
             for kind, name in KEPT.items():
                 _store(item, name, found.get(kind, []))
+            mm = mm_per_unit(scene)
+            item.foamwright.kept_matrix = (np.diag([1 / mm] * 3 + [1.0]) @ source.matrix).ravel()
             kept[source.name] = sum(map(len, found.values()))
     return kept, refused
 
@@ -61,7 +63,8 @@ def lay(item: bpy.types.Object) -> tuple[int, float]:
     mesh = item.data
     points, edges = marks.mesh_arrays(mesh)
     real = np.array(item.matrix_world)[:3, :3].T  # so that lengths are compared as they are seen
-    found = [(kind, line @ real) for kind, lines in kept(item).items() for line in lines]
+    found = [(kind, line @ real) for kind, lines in _placed(item, points).items()
+             for line in lines]
     laid = snap.lay(points @ real, edges, [line for _, line in found], marks.rim(mesh))
     if laid.paths:
         kinds = np.zeros(len(edges), dtype=np.int64)
@@ -76,6 +79,28 @@ def lay(item: bpy.types.Object) -> tuple[int, float]:
         marks.write_kinds(mesh, kinds)
     lengths = np.array([kernels.polyline_length(line) for _, line in found])
     return len(laid.paths), float(laid.lost @ lengths / max(lengths.sum(), 1e-12))
+
+
+def _placed(item: bpy.types.Object, points: np.ndarray) -> dict[int, list[np.ndarray]]:
+    """The kept lines where they fit the mesh of these points (n, 3).
+
+    Applying a scale or rotation changes the object's space under them; then they fit where they
+    lay in the world.
+    """
+    from scipy.spatial import cKDTree
+
+    found = kept(item)
+    then = np.array(item.foamwright.kept_matrix).reshape(4, 4)
+    change = np.linalg.inv(np.array(item.matrix_world)) @ then
+    if not found or not np.isfinite(change).all() or np.allclose(change, np.eye(4), atol=1e-6):
+        return found
+    moved = {kind: [line @ change[:3, :3].T + change[:3, 3] for line in lines]
+             for kind, lines in found.items()}
+    tree = cKDTree(points)
+    away = [np.median(tree.query(np.concatenate([line for lines in some.values()
+                                                 for line in lines]))[0])
+            for some in (found, moved)]
+    return moved if away[1] < away[0] else found
 
 
 def _lines(sculpt: Sculpt, source: Source) -> dict[int, list[np.ndarray]]:

@@ -10,6 +10,7 @@ from bpy.props import (
     CollectionProperty,
     EnumProperty,
     FloatProperty,
+    FloatVectorProperty,
     IntProperty,
     PointerProperty,
     StringProperty,
@@ -180,6 +181,9 @@ class FoamwrightObject(bpy.types.PropertyGroup):
     kept_seams: _kept("seams")
     kept_trenches: _kept("trenches")
     kept_scores: _kept("score lines")
+    kept_matrix: FloatVectorProperty(
+        name="Kept Matrix", description="Where the object stood when its lines were kept, row by "
+                                        "row", size=16, options={"HIDDEN"})
     piece: StringProperty(
         name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
         options={"HIDDEN"})

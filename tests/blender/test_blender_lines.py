@@ -175,6 +175,28 @@ def test_marks_that_a_remesh_drops_come_back(ball):
     assert is_the_balls(ball, edge=0.008)
 
 
+@pytest.mark.parametrize("keywords", [
+    {"scale": True, "rotation": True, "location": True}, {"scale": True, "location": False},
+    None])
+def test_kept_lines_find_the_mesh_when_the_object_moves_or_its_transform_is_applied(
+        ball, keywords):
+    ball.location, ball.scale = (0.3, 0.0, 1.0), (2.0, 2.0, 2.0)
+    ball.rotation_euler = (0.0, 0.0, 0.4)
+    bpy.context.view_layer.update()
+    before = read_marks(ball.data)
+    bpy.ops.foamwright.keep_lines()
+    for name in ("uv_seam", "foamwright_trench"):
+        ball.data.attributes.remove(ball.data.attributes[name])
+    if keywords:
+        bpy.ops.object.transform_apply(**keywords)
+    else:
+        ball.location, ball.rotation_euler = (5.0, 1.0, 0.0), (1.0, 0.0, 0.0)
+        bpy.context.view_layer.update()
+    assert lines.lay(ball) == (3, pytest.approx(0.0, abs=1e-6))
+    after = read_marks(ball.data)
+    assert np.array_equal(before[0], after[0]) and np.array_equal(before[1], after[1])
+
+
 def test_laying_is_undone_in_one_step(ball):
     bpy.ops.foamwright.keep_lines()
     remesh(ball, 0.016)
