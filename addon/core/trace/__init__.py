@@ -1,7 +1,8 @@
 """Lines on the sculpt that follow the surface and not its triangles."""
 
+from .curve import fair_through
 from .lay import lay, on_sculpt
 from .line import SurfaceLine, shortest, through
 from .surface import Surface
 
-__all__ = ["Surface", "SurfaceLine", "lay", "on_sculpt", "shortest", "through"]
+__all__ = ["Surface", "SurfaceLine", "fair_through", "lay", "on_sculpt", "shortest", "through"]
