@@ -8,9 +8,11 @@ from . import (
     changes,
     commandline,
     follow,
+    live,
     memory,
     menus,
     operators,
+    overlay,
     panels,
     preferences,
     properties,
@@ -19,7 +21,7 @@ from . import (
 )
 
 _PARTS = (preferences, properties, schema, work, changes, memory, operators, panels, menus,
-          follow, commandline)
+          follow, live, overlay, commandline)
 
 
 def register() -> None:

@@ -2,13 +2,14 @@
 
 import bpy
 
-from . import built, check, lines, mark, mirror, preview, repair, suit, templates
+from . import built, check, lines, mark, mirror, preview, repair, show, suit, templates
 
 STEPS = (
     suit,
     mark,
     mirror,
     lines,
+    show,
     check,
     repair,
     built,

@@ -2,9 +2,9 @@
 
 import bpy
 
-from . import findings, foam, mark, preview, start, suit, templates
+from . import findings, foam, mark, preview, show, start, suit, templates
 
-_STEPS = (start, foam, suit, mark, findings, preview, templates)
+_STEPS = (start, foam, suit, mark, show, findings, preview, templates)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 
 

@@ -1,0 +1,215 @@
+"""What the overlay draws, as arrays: pure numpy, without Blender.
+
+Positions are in Blender units in the world, float32 as the graphics card takes them, and lie
+on the sculpt itself: whoever draws them pulls them a little towards the eye.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..core import fair, mesh
+from ..core.model import SCORE, TRENCH, Glance, Region
+from ..core.stock import Stock
+from . import colours
+
+PIECE, MATE = "piece", "mate"
+TRY, RELIEF = 1.0, 1.5  # utilisation, heated: at the limit; beyond what may be tried on scrap
+
+
+@dataclass(frozen=True)
+class Style:
+    """How a kind of line looks: width in points, colour, and lengths of ink and gap in mm on a
+    sculpt 500 mm across (they grow with the root of its size); haloed: with a light edge."""
+
+    width: float
+    colour: tuple[float, float, float]
+    pattern: tuple[float, ...] = ()
+    haloed: bool = True
+
+
+# Told apart by their dashes alone, as on the templates: ISO 128's long-dash double-dot for a
+# trench, dots for a score line.
+STYLES = {
+    "rim": Style(1.2, colours.INK, haloed=False),
+    "score": Style(3.0, colours.SCORE_INK, (3.0, 4.0)),
+    "trench": Style(2.6, colours.TRENCH_INK, (16.0, 3.5, 3.0, 3.5, 3.0, 3.5)),
+    "seam": Style(2.6, colours.INK),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Label:
+    """A word on the sculpt, to be written at the one of its points (k, 3) that is seen best.
+
+    kind PIECE or MATE; normals (k, 3) of the surface there; room (k,): distance to the nearest
+    edge of the piece, or half the seam's length; utilisation: of a piece, NaN where unknown.
+    """
+
+    text: str
+    kind: str
+    points: np.ndarray
+    normals: np.ndarray
+    room: np.ndarray
+    utilisation: float = np.nan
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """What is drawn of one object.
+
+    points and normals (n, 3); triangles (m, 3) with their tint (m, 3) and utilisation (m,), NaN
+    where unknown; lines: ends (2 k, 3) of straight parts by kind; labels, the largest pieces
+    first; cold: utilisation up to which the foam surely need not be heated.
+    """
+
+    points: np.ndarray
+    normals: np.ndarray
+    triangles: np.ndarray
+    tint: np.ndarray
+    utilisation: np.ndarray
+    lines: dict[str, np.ndarray]
+    labels: tuple[Label, ...]
+    cold: float
+
+    def corners(self, utilised: bool) -> dict[str, np.ndarray]:
+        """Per corner of each triangle: pos and normal (3 m, 3), and colour (3 m, 4), tinted or
+        by utilisation; its fourth number is how densely the face is hatched: 0, 1 or 2."""
+        colour = np.zeros((len(self.triangles), 4), dtype=np.float32)
+        colour[:, :3] = colours.of_utilisation(self.utilisation) if utilised else self.tint
+        if utilised:
+            colour[:, 3] = hatching(self.utilisation)
+        corner = self.triangles.ravel()
+        return {"pos": self.points[corner], "normal": self.normals[corner],
+                "colour": np.repeat(colour, 3, axis=0)}
+
+
+def hatching(u: np.ndarray) -> np.ndarray:
+    """0 for what foam can take heated, 1 for what is worth a try on scrap, 2 beyond that."""
+    return (u > TRY).astype(np.float32) + (u > RELIEF)
+
+
+def draw(glance: Glance, unit: float) -> dict[str, Drawn]:
+    """The pieces of a check, as far as it has come, by the names of the objects they are of.
+    unit: Blender units in one mm."""
+    size = np.ptp(np.concatenate([r.vertices for r in glance.cut.regions]), axis=0)
+    dash = unit * max(0.5, math.sqrt(float(np.linalg.norm(size)) / 500.0))
+    objects: dict[str, list[int]] = {}
+    for index, region in enumerate(glance.cut.regions):
+        objects.setdefault(glance.sculpt.objects[region.object].name, []).append(index)
+    return {name: _draw_object(glance, chosen, unit, dash) for name, chosen in objects.items()}
+
+
+def _draw_object(glance: Glance, chosen: list[int], unit: float, dash: float) -> Drawn:
+    """The chosen regions, those of one object; dash: Blender units for one mm of a pattern."""
+    regions = [glance.cut.regions[i] for i in chosen]
+    number = {index: k for k, index in enumerate(chosen)}
+    start = np.cumsum([0, *(len(r.vertices) for r in regions)])
+    vertices = np.concatenate([r.vertices for r in regions])
+    faces = np.concatenate([r.faces + s for r, s in zip(regions, start, strict=False)])
+    normals = mesh.vertex_normals(vertices, faces)
+    own = [slice(a, b) for a, b in zip(start, start[1:], strict=False)]
+
+    seams = [i for i, s in enumerate(glance.cut.seams) if s.sides[0][0] in number]
+    beside = [[number[r] for r, _ in glance.cut.seams[i].sides] for i in seams]
+    tint = colours.TINTS[colours.told_apart(len(regions), beside)]
+    utilisation = np.concatenate(
+        [face_utilisation(glance.sigma[i], glance.stocks[i]) for i in chosen]
+        if glance.sigma else [np.full(len(faces), np.nan)])
+
+    sides = [(number[r], b) for r, b in (glance.cut.seams[i].sides[0] for i in seams)]
+    curves = _curves(regions, sides)
+    lines = {kind: single(np.concatenate([dashed(unit * c, dash * np.array(style.pattern))
+                                          for c in curves[kind]] or [np.empty((0, 2, 3))])
+                          .reshape(-1, 3)) for kind, style in STYLES.items()}
+    labels = [_piece_label(region, normals[part], glance.codes[i], unit,
+                           glance.verdicts[i].heated if glance.verdicts else np.nan)
+              for i, region, part in zip(chosen, regions, own, strict=True)]
+    labels.sort(key=lambda label: -label.room.max())
+    if glance.letters:
+        labels += [_mate_label(curve, normals[own[r]][regions[r].borders[b].vertices],
+                               glance.letters[i], unit)
+                   for i, curve, (r, b) in zip(seams, curves["seam"], sides, strict=True)]
+    return Drawn(single(unit * vertices), single(normals), faces.astype(np.int32),
+                 single(np.repeat(tint, [len(r.faces) for r in regions], axis=0)),
+                 utilisation, lines, tuple(labels),
+                 min(surely_cold(glance.stocks[i]) for i in chosen))
+
+
+def face_utilisation(sigma: np.ndarray, stock: Stock) -> np.ndarray:
+    """Utilisation (m,) of each face of a flat in the heated foam, by the singular values (m, 2)
+    of its forming; 1 is the limit, and infinite where the face turned over."""
+    return stock.heated.utilisation(sigma)
+
+
+def surely_cold(stock: Stock) -> float:
+    """Utilisation in the heated foam below which no face asks too much of the cold one."""
+    return min(stock.cold.stretch / stock.heated.stretch,
+               stock.cold.compress / stock.heated.compress, 1.0)
+
+
+def single(array: np.ndarray) -> np.ndarray:
+    """In single precision, in one block, as the graphics card takes it."""
+    return np.ascontiguousarray(array, dtype=np.float32)
+
+
+def dashed(points: np.ndarray, pattern: Sequence[float]) -> np.ndarray:
+    """The inked straight parts (k, 2, d) of a polyline under lengths of ink and gap in turn; the
+    pattern is stretched a little so that the line ends with ink."""
+    arc = mesh.arc_length(points)
+    at = arc
+    if len(pattern) and arc[-1] > 0:
+        period, first = float(np.sum(pattern)), float(pattern[0])
+        times = max(round((arc[-1] - first) / period), 0)
+        steps = np.cumsum(pattern) * (arc[-1] / (times * period + first))
+        breaks = (np.arange(times + 1)[:, None] * steps[-1] + steps).ravel()
+        at = np.unique(np.concatenate([arc, breaks[breaks < arc[-1]]]))
+    line = np.stack([np.interp(at, arc, x) for x in points.T], axis=1)
+    parts = np.stack([line[:-1], line[1:]], axis=1)
+    if at is arc:
+        return parts
+    middle = (at[:-1] + at[1:]) / 2 % steps[-1]
+    return parts[np.searchsorted(steps, middle, side="right") % 2 == 0]
+
+
+def _curves(regions: Sequence[Region], seams: Sequence[tuple[int, int]]
+            ) -> dict[str, list[np.ndarray]]:
+    """Every marked line (k, 3) in mm by its kind; seams: one (region, border) of each."""
+    found = {kind: [] for kind in STYLES}
+    found["seam"] = [fair.curve(regions[r], regions[r].borders[b]) for r, b in seams]
+    for region in regions:
+        found["rim"] += [fair.curve(region, b) for b in region.borders if b.seam < 0]
+        for kind, flag in (("trench", TRENCH), ("score", SCORE)):
+            found[kind] += [fair.curve(region, ln) for ln in region.lines if ln.kind == flag]
+    return found
+
+
+def _piece_label(region: Region, normals: np.ndarray, code: str, unit: float,
+                 utilisation: float) -> Label:
+    """The code, at the roomiest place of each side from which a fair part of the piece is seen."""
+    from scipy.spatial import cKDTree
+
+    a, b, c = region.faces[:: max(len(region.faces) // 1000, 1)].T
+    middle = lambda rows: (rows[a] + rows[b] + rows[c]) / 3  # noqa: E731
+    centre, normal = middle(region.vertices), middle(normals)
+    rim = np.concatenate([region.vertices[b.vertices] for b in region.borders] or [centre[:0]])
+    room = cKDTree(rim).query(centre)[0] if len(rim) else np.ones(len(centre))
+    axis = np.abs(normal).argmax(axis=1)
+    side = 2 * axis + (normal[np.arange(len(axis)), axis] > 0)
+    chosen = [group[np.argmax(room[group])] for s in range(6)
+              if len(group := np.flatnonzero(side == s)) > 0.12 * len(side)]
+    return Label(code, PIECE, single(unit * centre[chosen]), single(normal[chosen]),
+                 unit * room[chosen], utilisation)
+
+
+def _mate_label(curve: np.ndarray, normals: np.ndarray, letter: str, unit: float) -> Label:
+    """The letter of both mates, at the middle of the seam, else at a quarter or three."""
+    arc = mesh.arc_length(curve)
+    at = arc[-1] * np.array([0.5, 0.25, 0.75])
+    along = lambda rows: np.stack([np.interp(at, arc, x) for x in rows.T], axis=1)  # noqa: E731
+    return Label(letter, MATE, single(unit * along(curve)), single(along(normals)),
+                 np.full(3, unit * arc[-1] / 2))

@@ -1,0 +1,196 @@
+"""What the foam says of the scene, kept up to date while the maker works.
+
+A timer looks whether anything changed. Once the maker has paused, it reads the suit, and a job
+in the background checks it with the scene's memory and hands over what to draw as it comes:
+the pieces once they are cut, their utilisation once they are flat, letters in the end.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import bpy
+from bpy.app.handlers import persistent
+
+from ..core.errors import Cancelled, FoamError
+from . import changes, memory, schema, work
+from .draw_data import Drawn, draw
+from .read import mm_per_unit, read_scene, suit_objects
+from .settings import read_settings
+
+LARGE = 200_000  # faces above which the maker must really pause
+SHORT, LONG = 0.1, 2.0  # seconds of quiet before the scene is read; the latter for LARGE ones
+_BUSY, _IDLE = 0.03, 0.1  # seconds between two looks, with a job at work and without
+# While the maker drags something, nothing is read: half of it may be done.
+_DRAGGING = ("TRANSFORM_OT", "SCULPT_OT", "MESH_OT", "PAINT_OT", "VIEW3D_OT_select")
+
+
+@dataclass
+class State:
+    """Of the scene that is shown. Nothing here is the maker's, and all may be lost.
+
+    drawn: by object, a new dict with each change; placed: where the objects were then (matrices);
+    message: why there is no answer; job: at work, if any.
+    """
+
+    scene: int = 0
+    drawn: dict[str, Drawn] = field(default_factory=dict)
+    placed: dict[str, object] = field(default_factory=dict)
+    message: str = ""
+    job: work.Job | None = None
+    faces: int = 0
+    seen: tuple | None = None  # state of `changes` when the scene was last read
+    signature: bytes = b""
+    names: tuple[str, ...] = ()
+    cost: float = 0.0  # seconds that reading the scene took
+
+
+state = State()
+_found: deque = deque(maxlen=1)  # what the job hands over: (job's key, drawn)
+
+
+def refresh() -> None:
+    """Ask the foam again at the next look, however large the sculpt is and changed or not."""
+    state.seen, state.signature = None, b""
+
+
+def stop() -> None:
+    """Give up the job at work; it is not taken up again before something changes."""
+    if state.job is not None:
+        state.job.cancel()
+
+
+def outdated() -> bool:
+    """Has something changed since what is shown was read?"""
+    return state.seen is not None and state.seen != (changes.epoch, changes.count)
+
+
+def _look() -> float:
+    window = next(iter(bpy.context.window_manager.windows), None)
+    scene = window.scene if window else bpy.context.scene
+    if not scene.foamwright.overlay or schema.is_newer(scene):
+        stop()
+        return 5 * _IDLE
+    layer = window.view_layer if window else bpy.context.view_layer
+    look(scene, layer, window.modal_operators if window else ())
+    return _IDLE if state.job is None else _BUSY
+
+
+def look(scene: bpy.types.Scene, layer: bpy.types.ViewLayer,
+         dragging: Iterable[bpy.types.Operator] = ()) -> None:
+    """One look at the scene: take what the job has found, or start one if it is time to.
+
+    dragging: operators the maker is in the middle of.
+    """
+    if state.scene != scene.session_uid:
+        _forget()
+        state.scene = scene.session_uid
+    if state.job is not None:
+        _take(scene)
+    now = changes.epoch, changes.count
+    if state.seen == now or any(o.bl_idname.startswith(_DRAGGING) for o in dragging):
+        return
+    if state.seen is not None:
+        wait = LONG if state.faces > LARGE else max(SHORT, 4 * state.cost)
+        if time.monotonic() - changes.last < wait:
+            return
+    running = work.running()
+    if running is None or running is state.job:
+        _ask(scene, layer)
+
+
+def _ask(scene: bpy.types.Scene, layer: bpy.types.ViewLayer) -> None:
+    """Read the suit and let the foam answer, unless nothing that matters has changed."""
+    from ..core.make import check
+
+    begin = time.perf_counter()
+    try:
+        with changes.ours(layer):
+            settings = read_settings(scene)
+            objects = suit_objects(scene, list(layer.objects.selected)) or [
+                o for name in state.names if (o := scene.objects.get(name))]
+            sculpt, _ = read_scene(scene, objects, settings)
+    except FoamError as error:
+        state.seen = changes.epoch, changes.count
+        _show(scene, {}, error.finding.message)
+        return
+    state.seen = changes.epoch, changes.count
+    state.names = tuple(o.name for o in objects)
+    state.faces = len(sculpt.faces)
+    signature = changes.signature(sculpt, settings)
+    state.cost = time.perf_counter() - begin
+    if signature == state.signature:
+        return
+    state.signature = signature
+    placed = {o.name: o.matrix_world.copy() for o in objects}
+    unit = 1.0 / (mm_per_unit(scene) * settings.scale)
+    known = memory.of_scene(scene)
+
+    def answer(progress):
+        return check(sculpt, settings, progress, known, lambda glance: _found.append(
+            (signature, draw(glance, unit), placed)))
+
+    state.job = work.start(answer)
+
+
+def _take(scene: bpy.types.Scene) -> None:
+    """What the job has found up to now, and how it ended."""
+    job, over, message = state.job, state.job.over, state.message
+    try:
+        if over:
+            state.job = None
+            job.result()
+            message = ""
+    except Cancelled:
+        state.signature = b""  # so that it is asked again after the next change
+    except FoamError as error:
+        message = error.finding.message
+    drawn = None
+    while _found:
+        signature, drawn, placed = _found.popleft()
+        if signature != state.signature:
+            drawn = None
+    if drawn is not None:
+        state.placed = placed
+        _show(scene, drawn, message)
+    elif over:
+        _show(scene, state.drawn, message)
+
+
+def _show(scene: bpy.types.Scene, drawn: dict[str, Drawn], message: str) -> None:
+    state.drawn, state.message = drawn, message
+    redraw()
+
+
+def redraw() -> None:
+    """Have all 3D views drawn again, with their sidebars."""
+    for window in bpy.context.window_manager.windows:
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
+
+
+def _forget() -> None:
+    global state
+    stop()
+    state = State()
+    _found.clear()
+
+
+@persistent
+def _another_file(*_):
+    _forget()
+
+
+def register() -> None:
+    bpy.app.handlers.load_post.append(_another_file)
+    bpy.app.timers.register(_look, first_interval=_IDLE, persistent=True)
+
+
+def unregister() -> None:
+    bpy.app.timers.unregister(_look)
+    bpy.app.handlers.load_post.remove(_another_file)
+    _forget()

@@ -1,0 +1,184 @@
+"""Draws what the foam says over the sculpt. All that is drawn is computed in `draw_data`."""
+
+from __future__ import annotations
+
+import bpy
+import gpu
+from gpu_extras.batch import batch_for_shader
+from mathutils import Matrix, Vector
+
+from . import colours, labels, legend, live
+from .draw_data import STYLES, Drawn
+
+# Shares of the distance by which things are drawn nearer to the eye than the sculpt.
+_SURFACE, _HALOES, _LINES = 0.001, 0.002, 0.0035
+_HALO = 2.2  # points that the light edge of a line is wider
+_handles: list = []
+_shaders: dict[str, gpu.types.GPUShader] = {}
+_batches: dict[tuple[int, bool], tuple[Drawn, object, dict[str, object]]] = {}
+
+_VERTEX = """
+void main()
+{
+  direction = normal;
+  tint = colour;
+  gl_Position = transform * vec4(pos, 1.0);
+}
+"""
+_FRAGMENT = """
+void main()
+{
+  vec3 facing = normalize(direction);
+  if (!gl_FrontFacing) {
+    facing = -facing;
+  }
+  float light = mix(0.78, 1.0, clamp(dot(facing, light_from), 0.0, 1.0));
+  vec3 shown = tint.rgb;
+  if (tint.a > 0.5) {
+    float period = tint.a > 1.5 ? 7.0 : 14.0;
+    if (mod(gl_FragCoord.x + gl_FragCoord.y, period * look.y) < 1.5 * look.y) {
+      shown = mix(shown, vec3(0.98, 0.96, 0.90), 0.6);
+    }
+  }
+  if (!gl_FrontFacing) {
+    shown = mix(shown, vec3(0.45), 0.6);
+  }
+  colour_out = vec4(shown * light, look.x);
+}
+"""
+
+
+def surface_shader() -> gpu.types.GPUShader:
+    """Faces in their colour, lit a little from beside the eye, and hatched on the screen."""
+    if "surface" not in _shaders:
+        between = gpu.types.GPUStageInterfaceInfo("foamwright_surface")
+        between.smooth("VEC3", "direction")
+        between.flat("VEC4", "tint")
+        info = gpu.types.GPUShaderCreateInfo()
+        info.push_constant("MAT4", "transform")
+        info.push_constant("VEC3", "light_from")
+        info.push_constant("VEC2", "look")  # opacity, and pixels in a point
+        info.vertex_in(0, "VEC3", "pos")
+        info.vertex_in(1, "VEC3", "normal")
+        info.vertex_in(2, "VEC4", "colour")
+        info.vertex_out(between)
+        info.fragment_out(0, "VEC4", "colour_out")
+        info.vertex_source(_VERTEX)
+        info.fragment_source(_FRAGMENT)
+        _shaders["surface"] = gpu.shader.create_from_info(info)
+    return _shaders["surface"]
+
+
+def _line_shader() -> gpu.types.GPUShader:
+    return gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+
+
+def batches(drawn: Drawn, utilised: bool) -> tuple[object, dict[str, object]]:
+    """The surface and the lines on the graphics card; built once for each answer."""
+    key = id(drawn), utilised
+    if key not in _batches:
+        alive = {id(d) for d in live.state.drawn.values()}
+        for old in [k for k in _batches if k[0] not in alive]:
+            del _batches[old]
+        surface = batch_for_shader(surface_shader(), "TRIS", drawn.corners(utilised))
+        lines = {kind: batch_for_shader(_line_shader(), "LINES", {"pos": ends})
+                 for kind, ends in drawn.lines.items() if len(ends)}
+        _batches[key] = drawn, surface, lines
+    return _batches[key][1:]
+
+
+def pulled(projection: Matrix, share: float, distance: float) -> Matrix:
+    """The projection with depths nearer to the eye by a share of the distance."""
+    near = projection.copy()
+    if projection[3][3] == 0.0:  # perspective: depth is a + b / distance
+        near[2][3] /= 1.0 - share
+    else:
+        near[2][3] += projection[2][2] * share * distance
+    return near
+
+
+def shown_objects(context: bpy.types.Context) -> list[tuple[bpy.types.Object, Drawn, Matrix]]:
+    """Each object that can be seen with what to draw of it, and how it was moved since."""
+    space, scene, found = context.space_data, context.scene, []
+    if live.state.scene != scene.session_uid:
+        return []
+    for name, drawn in live.state.drawn.items():
+        item = scene.objects.get(name)
+        if item and item.visible_get() and item.visible_in_viewport_get(space):
+            found.append((item, drawn, item.matrix_world @ live.state.placed[name].inverted_safe()))
+    return found
+
+
+def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix) -> None:
+    """Faces, lines and labels, into the view's own picture and depths."""
+    group, region = context.scene.foamwright, context.region_data
+    items = shown_objects(context)
+    if not items:
+        return
+    scale = context.preferences.system.ui_scale or 1.0
+    distance = region.view_distance if region else 1.0
+    utilised = group.overlay_shows == "UTILISATION"
+    gpu.state.blend_set("ALPHA")
+    gpu.state.depth_test_set("LESS_EQUAL")
+    with gpu.matrix.push_pop(), gpu.matrix.push_pop_projection():
+        if group.overlay_shows != "LINES":
+            shader = surface_shader()
+            near = pulled(projection, _SURFACE, distance)
+            for item, drawn, moved in items:
+                opacity = group.overlay_opacity * (1.0 if item.mode == "OBJECT" else 0.6)
+                eye = (view @ moved).to_3x3().inverted_safe() @ Vector((-0.35, 0.45, 1.0))
+                shader.bind()
+                shader.uniform_float("transform", near @ view @ moved)
+                shader.uniform_float("light_from", eye.normalized())
+                shader.uniform_float("look", (opacity, scale))
+                batches(drawn, utilised)[0].draw(shader)
+        shader = _line_shader()
+        for haloed, share in ((True, _HALOES), (False, _LINES)):
+            gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
+            for _, drawn, moved in items:
+                gpu.matrix.load_matrix(view @ moved)
+                _draw_lines(shader, batches(drawn, utilised)[1], haloed, scale)
+        labels.draw(context, items, view, projection, scale)
+    gpu.state.depth_test_set("NONE")
+    gpu.state.blend_set("NONE")
+
+
+def _draw_lines(shader, lines, halo: bool, scale: float) -> None:
+    shader.bind()
+    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
+    for kind, style in STYLES.items():
+        if kind not in lines or halo and not style.haloed:
+            continue
+        shader.uniform_float("lineWidth", scale * (style.width + (_HALO if halo else 0.0)))
+        shader.uniform_float("color", (*colours.PAPER, 0.85) if halo else (*style.colour, 1.0))
+        lines[kind].draw(shader)
+
+
+def _wanted(context) -> bool:
+    return context.scene.foamwright.overlay and context.space_data.overlay.show_overlays
+
+
+def _post_view():
+    context = bpy.context
+    if _wanted(context):
+        draw_view(context, gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix())
+
+
+def _post_pixel():
+    context = bpy.context
+    if _wanted(context):
+        legend.draw(context)
+
+
+def register() -> None:
+    if not bpy.app.background:
+        for function, when in ((_post_view, "POST_VIEW"), (_post_pixel, "POST_PIXEL")):
+            _handles.append(bpy.types.SpaceView3D.draw_handler_add(function, (), "WINDOW", when))
+
+
+def unregister() -> None:
+    for handle in _handles:
+        bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
+    _handles.clear()
+    _batches.clear()
+    _shaders.clear()
