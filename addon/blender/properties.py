@@ -21,6 +21,7 @@ from ..core.model import OUTER
 from ..core.stock import DEFAULT, shipped
 from . import changes
 from .choices import CHECK, GROUP, OPEN, PAPERS, SIDES, STATES, STEPS
+from .wearer import AUTO, PLACES, FoamwrightSurvey, FoamwrightWearer
 
 
 def _stock_names(self, context, text):
@@ -140,6 +141,10 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     overlay_opacity: FloatProperty(
         name="Opacity", description="How strongly the sculpt is covered; less in Edit Mode",
         subtype="FACTOR", default=0.9, min=0.1, max=1.0, update=_show_again)
+    wearer: PointerProperty(
+        type=FoamwrightWearer, name="Wearer", description="Measures of the one who wears the suit")
+    surveys: CollectionProperty(
+        type=FoamwrightSurvey, name="Objects", description="What a look over the sculpt found")
     findings: CollectionProperty(type=FoamwrightFinding)
     finding: IntProperty(name="Finding", description="Click a finding to see it on the sculpt")
     uv_length: StringProperty(
@@ -178,6 +183,9 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         description="Which face of the foam this object's surface stands for",
         items=(("AUTO", "As the Suit", "As its Solidify modifier says, else as the suit"),
                *SIDES))
+    worn: EnumProperty(
+        name="Worn On", description="Part of the body this object goes on, to tell whether its "
+        "size can be right", items=PLACES, default=AUTO)
     kept_seams: _kept("seams")
     kept_trenches: _kept("trenches")
     kept_scores: _kept("score lines")
@@ -192,7 +200,8 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         type=bpy.types.Object, options={"HIDDEN"})
 
 
-_CLASSES = (FoamwrightFinding, FoamwrightScene, FoamwrightObject)
+_CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightScene,
+            FoamwrightObject)
 
 
 def is_registered() -> bool:

@@ -56,6 +56,13 @@ def mm_per_unit(scene: bpy.types.Scene) -> float:
     return 1000.0 * metres
 
 
+def longest_side(items: Sequence[bpy.types.Object], scene: bpy.types.Scene) -> float:
+    """Longest side of the box round the largest object as it goes into the foam, mm."""
+    sides = [np.ptp(np.array(item.bound_box) @ np.array(item.matrix_world)[:3, :3].T, axis=0).max()
+             for item in items]
+    return float(max(sides)) * mm_per_unit(scene) * scene.foamwright.scale
+
+
 def suit_objects(scene: bpy.types.Scene,
                  selected: Sequence[bpy.types.Object] = ()) -> list[bpy.types.Object]:
     """The objects to make of foam: those chosen as part of the suit, else the selected meshes.

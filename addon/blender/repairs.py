@@ -26,8 +26,8 @@ _MODES = {"EDIT_MESH": "EDIT", "PAINT_VERTEX": "VERTEX_PAINT", "PAINT_WEIGHT": "
 def object_mode(context: bpy.types.Context, items: Sequence[bpy.types.Object]) -> Iterator[None]:
     """Object Mode inside, the maker's own mode again after.
 
-    Where other objects than these were in Edit Mode it is left, for an undo step of Edit Mode
-    holds nothing but the objects in it.
+    Edit Mode is left where the objects whose meshes change, `items`, are none or not all in it:
+    an undo step of Edit Mode holds nothing but the meshes in it.
     """
     mode = _MODES.get(context.mode, context.mode)
     edited = {item.name for item in context.objects_in_mode} if mode == "EDIT" else set()
@@ -36,7 +36,7 @@ def object_mode(context: bpy.types.Context, items: Sequence[bpy.types.Object]) -
     try:
         yield
     finally:
-        if mode != "OBJECT" and (mode != "EDIT" or {item.name for item in items} <= edited):
+        if mode != "OBJECT" and (mode != "EDIT" or items and {i.name for i in items} <= edited):
             bpy.ops.object.mode_set(mode=mode)
 
 

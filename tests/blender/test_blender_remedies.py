@@ -259,17 +259,37 @@ def test_crumbs_are_deleted_and_the_rest_stays(scene, active, listed):
 
 
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
-def test_parts_become_objects_of_the_suit(scene, active, listed, mode):
+def test_parts_become_objects_of_the_suit_in_one_step(scene, active, listed, mode):
     item = active("box", [*CUBE, *(np.array(CUBE) + 1).tolist()],
                   [*SIDES, *(np.array(SIDES) + 8).tolist()])
     item.foamwright.include = True
     item.foamwright.stock = "eva-4"
     listed(finding("loose-parts", NOTE), box={"faces": [7]})
-    bpy.ops.object.mode_set(mode=mode)
-    assert bpy.ops.foamwright.separate_parts(finding=0) == {"FINISHED"}
+    bpy.ops.ed.undo_push(message="made")
+    bpy.ops.object.mode_set("EXEC_DEFAULT", True, mode=mode)
+    bpy.ops.ed.undo_push(message="before")
+    assert bpy.ops.foamwright.separate_parts("EXEC_DEFAULT", True, finding=0) == {"FINISHED"}
     assert [sizes(o) for o in scene.objects] == [(8, 6)] * 2
     assert all(o.foamwright.include and o.foamwright.stock == "eva-4" for o in scene.objects)
-    assert item.mode == mode
+    bpy.ops.ed.undo()
+    assert [sizes(o) for o in bpy.context.scene.objects] == [(16, 12)]
+    assert bpy.data.objects["box"].mode == mode
+
+
+@pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
+def test_an_applied_scale_is_undone_in_one_step(scene, active, mode):
+    item = active("box", CUBE, SIDES)
+    item.scale = (-2, 1, 1)
+    bpy.ops.ed.undo_push(message="made")
+    bpy.ops.object.mode_set("EXEC_DEFAULT", True, mode=mode)
+    bpy.ops.ed.undo_push(message="before")
+    assert bpy.ops.foamwright.apply_scale("EXEC_DEFAULT", True) == {"FINISHED"}
+    assert tuple(item.scale) == (1, 1, 1)
+    bpy.ops.ed.undo()
+    item = bpy.data.objects["box"]
+    assert tuple(item.scale) == (-2, 1, 1) and item.mode == mode
+    item.update_from_editmode()
+    assert [tuple(round(c, 3) for c in v.co) for v in item.data.vertices] == CUBE
 
 
 def test_a_negative_scale_is_applied_without_turning_the_surface(scene, active, read):
@@ -309,8 +329,7 @@ def test_two_objects_on_one_mesh_are_repaired_once(active, scene):
 
 def test_every_button_names_an_operator_with_these_properties(scene, active, listed):
     active("box", CUBE, SIDES)
-    planned = {"foamwright.suggest_relief", "foamwright.lay_lines", "foamwright.rescale",
-               "foamwright.show_outer_skin", "foamwright.keep_outer_skin"}
+    planned = {"foamwright.suggest_relief", "foamwright.lay_lines"}
     for code, buttons in remedies.REMEDIES.items():
         for button in buttons:
             if not remedies._registered(button.operator):

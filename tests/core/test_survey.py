@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from addon.core.errors import FoamError
 from addon.core.model import Sculpt, SculptObject
 from addon.core.skin import DOUBLE, OPEN, SOLID
-from addon.core.survey import look_over
+from addon.core.survey import Survey, look_over
 from tests import shapes
 
 
@@ -81,6 +81,22 @@ def test_a_wall_is_measured():
     survey = surveyed(plain(shell.subdivide_to_size(30)))
     assert survey.kinds == {DOUBLE: 1}
     assert survey.wall == pytest.approx(10, rel=0.05)
+
+
+@pytest.mark.parametrize(("kinds", "wall", "words"), [
+    ({OPEN: 1}, 0.0, "Single surface"), ({SOLID: 1}, 0.0, "Closed solid"),
+    ({DOUBLE: 1}, 9.04, "Double-walled, wall about 9 mm"),
+    ({DOUBLE: 2, OPEN: 3}, 10.0, "3 single surfaces; 2 double-walled parts, wall about 10 mm"),
+    ({}, 0.0, "To be told once its faults are mended")])
+def test_the_kinds_are_told_in_words(kinds, wall, words):
+    assert Survey("x", (1, 1, 1), 1, 0, kinds, wall).words() == words
+    assert "in" in Survey("x", (1, 1, 1), 1, 0, {DOUBLE: 1}, 9.0).words("in")
+
+
+def test_progress_is_told_in_order():
+    shares = []
+    look_over(plain(box(200, 200, 200)), progress=lambda share, text: shares.append(share))
+    assert shares == sorted(shares) and len(shares) > 2
 
 
 def test_nothing_is_said_of_kinds_while_faults_remain():

@@ -2,10 +2,11 @@
 
 import bpy
 
-from . import built, check, lines, mark, mirror, preview, repair, show, suit, templates
+from . import built, check, lines, look_over, mark, mirror, preview, repair, show, suit, templates
 
 STEPS = (
     suit,
+    look_over,
     mark,
     mirror,
     lines,

@@ -1,4 +1,4 @@
-"""Step 3: ask what the foam says, and show where."""
+"""Step 4: ask what the foam says, and show where."""
 
 import json
 

@@ -1,4 +1,4 @@
-"""Step 2: marked lines kept beside the mesh, and laid on it again when it was made anew."""
+"""Step 3: marked lines kept beside the mesh, and laid on it again when it was made anew."""
 
 from __future__ import annotations
 

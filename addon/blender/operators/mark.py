@@ -1,4 +1,4 @@
-"""Step 2: marks on the edges of the meshes in Edit Mode."""
+"""Step 3: marks on the edges of the meshes in Edit Mode."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Step 2: marks carried over to the other side of a symmetric sculpt."""
+"""Step 3: marks carried over to the other side of a symmetric sculpt."""
 
 from __future__ import annotations
 

@@ -20,10 +20,13 @@ class Remedy(FoamOperator):
     """Acts for a finding, or on the suit, and then says what became of the findings.
 
     remakes: elements may be added or removed, so that findings no longer know theirs.
-    asks: title, message and button of the question to ask first.
+    on_objects: it changes objects and not only meshes, which an undo step of Edit Mode does
+    not hold, so that Edit Mode is left. asks: title, message and button of the question to ask
+    first.
     """
 
     remakes = True
+    on_objects = False
     asks: tuple[str, str, str] | None = None
 
     finding: IntProperty(name="Finding", description="Position in the list", default=-1,
@@ -58,7 +61,7 @@ class Remedy(FoamOperator):
     def run(self, context):
         findings = context.scene.foamwright.findings
         chosen, items, places = self.target(context)
-        with repairs.object_mode(context, items):
+        with repairs.object_mode(context, () if self.on_objects else items):
             count = self.repair(context, items, places)
         if not count:
             self.report({"INFO"}, rpt_("Nothing was found to change."))

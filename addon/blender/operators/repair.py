@@ -155,6 +155,7 @@ class SeparateParts(Remedy, bpy.types.Operator):
     bl_description = ("Make an object of every part that is not joined to another, so that each "
                       "can have its own foam")
     bl_options = {"REGISTER", "UNDO"}
+    on_objects = True
 
     def repair(self, context, items, places):
         before = len(context.scene.objects)
@@ -172,6 +173,7 @@ class ApplyScale(Remedy, bpy.types.Operator):
                       "object no longer turns its faces inside out")
     bl_options = {"REGISTER", "UNDO"}
     remakes = False
+    on_objects = True
 
     def repair(self, context, items, places):
         changed = [item for item in items if tuple(item.scale) != (1.0, 1.0, 1.0)]

@@ -1,4 +1,4 @@
-"""Step 4: write the templates and the build plan."""
+"""Step 5: write the templates and the build plan."""
 
 from collections.abc import Callable
 from dataclasses import replace

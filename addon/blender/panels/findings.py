@@ -1,4 +1,4 @@
-"""What the foam says, the most serious first; and how the findings of any step are listed."""
+"""Step 4: what the foam says, most serious first; and how the findings of any step are listed."""
 
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
@@ -93,7 +93,7 @@ def _after(members: list[int], index: int) -> int:
 
 
 class FOAMWRIGHT_PT_check(Step, bpy.types.Panel):
-    bl_label = "3  Check"
+    bl_label = "4  Check"
 
     def draw(self, context):
         layout, group = self.layout, context.scene.foamwright

@@ -1,4 +1,4 @@
-"""Step 2: seams, trenches and score lines."""
+"""Step 3: seams, trenches and score lines."""
 
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
@@ -10,7 +10,7 @@ _MARK_ICONS = {"SEAM": "MOD_EDGESPLIT", "TRENCH": "MOD_BEVEL", "SCORE": "IPO_LIN
 
 
 class FOAMWRIGHT_PT_mark(Step, bpy.types.Panel):
-    bl_label = "2  Mark"
+    bl_label = "3  Mark"
 
     def draw(self, context):
         layout = self.layout

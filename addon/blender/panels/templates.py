@@ -1,4 +1,4 @@
-"""Step 4: the templates and the build plan."""
+"""Step 5: the templates and the build plan."""
 
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
@@ -10,7 +10,7 @@ from .base import Step, wrapped
 
 
 class FOAMWRIGHT_PT_templates(Step, bpy.types.Panel):
-    bl_label = "4  Templates"
+    bl_label = "5  Templates"
 
     def draw(self, context):
         layout, group = self.layout, context.scene.foamwright

@@ -9,7 +9,7 @@ any other hole. Repairs nothing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ import numpy as np
 from .. import skin, soundness
 from ..errors import ERROR, NOTE, Finding, severity_rank
 from ..model import Sculpt
+from ..units import format_length
 from . import size
 from .hanging import Hanging, findings
 
@@ -39,18 +40,41 @@ class Survey:
     kinds: Mapping[str, int]
     wall: float = 0.0
 
+    def words(self, unit: str = "mm") -> str:
+        """What it is made of, in a maker's words; unit: for lengths, mm or in."""
+        if not self.kinds:
+            return "To be told once its faults are mended"
+        wall = f", wall about {format_length(round(self.wall, 1), unit)}"
+        named = [_KINDS[kind] for kind in _KINDS if self.kinds.get(kind)]
+        counts = [self.kinds[kind] for kind in _KINDS if self.kinds.get(kind)]
+        parts = [(one if count == 1 else f"{count} {many}") + wall * (one == _DOUBLE)
+                 for count, (one, many) in zip(counts, named, strict=True)]
+        text = "; ".join(parts)
+        return text[0].upper() + text[1:]
+
+
+_DOUBLE = "double-walled"
+_KINDS = {skin.OPEN: ("single surface", "single surfaces"),
+          skin.DOUBLE: (_DOUBLE, "double-walled parts"),
+          skin.SOLID: ("closed solid", "closed solids")}
+
 
 def look_over(sculpt: Sculpt, worn: Mapping[str, str] | None = None,
-              wearer: Mapping[str, float] | None = None
+              wearer: Mapping[str, float] | None = None,
+              progress: Callable[[float, str], None] | None = None
               ) -> tuple[tuple[Survey, ...], tuple[Finding, ...]]:
     """A survey of each object with faces, and everything found, most serious first.
 
     worn: where objects are worn, names of measures.WORN by the objects' names; of the others
-    their names may tell. wearer: own measures in mm by their names. Raises FoamError `no-faces`.
+    their names may tell. wearer: own measures in mm by their names. progress is told the share
+    done (0 to 1) and what is being done. Raises FoamError `no-faces`.
     """
+    say = progress or (lambda share, text: None)
+    say(0.0, "Looking for faults")
     found = list(sculpt.findings) + list(soundness.faults(sculpt))
     sound = not any(finding.severity == ERROR and finding.code != "implausible-size"
                     for finding in found)
+    say(0.3, "Looking for walls")
     shells = skin.shells(sculpt) if sound else []
     for shell in shells:
         if shell.kind == skin.DOUBLE:
@@ -59,6 +83,7 @@ def look_over(sculpt: Sculpt, worn: Mapping[str, str] | None = None,
             found.append(_solid(shell))
     surveys = []
     for number in np.unique(sculpt.face_object):
+        say(0.8, "Looking for loose parts and holes")
         name = sculpt.objects[number].name
         faces = np.flatnonzero(sculpt.face_object == number)
         hanging = Hanging.of(sculpt, faces)
