@@ -26,6 +26,12 @@ SIDES = (
     (INNER, "Inner Face", "The sculpt is the body side; the foam lies on top of it"),
 )
 
+MARKS = (
+    ("SEAM", "Seam", "The foam is cut through here and glued edge to edge"),
+    ("TRENCH", "Trench", "A V is cut part-way through, so that the foam folds here"),
+    ("SCORE", "Score Line", "A shallow cut in the face that opens when it is heated"),
+)
+
 SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}
 
 # Which step found a finding, and what became of it: a remedy was done, or the elements it

@@ -20,7 +20,7 @@ from ..core.errors import SEVERITIES
 from ..core.model import OUTER
 from ..core.stock import DEFAULT, shipped
 from . import changes
-from .choices import CHECK, GROUP, OPEN, PAPERS, SIDES, STATES, STEPS
+from .choices import CHECK, GROUP, MARKS, OPEN, PAPERS, SIDES, STATES, STEPS
 from .wearer import AUTO, PLACES, FoamwrightSurvey, FoamwrightWearer
 
 
@@ -192,6 +192,10 @@ class FoamwrightObject(bpy.types.PropertyGroup):
     kept_matrix: FloatVectorProperty(
         name="Kept Matrix", description="Where the object stood when its lines were kept, row by "
                                         "row", size=16, options={"HIDDEN"})
+    guide: EnumProperty(
+        update=_foam_changed, name="Line",
+        description="What the maker does along this curve, where it is a line drawn on a sculpt",
+        items=(("NONE", "No Line", "An ordinary curve"), *MARKS))
     piece: StringProperty(
         name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
         options={"HIDDEN"})

@@ -21,7 +21,7 @@ import numpy as np
 from ..core.errors import ERROR, NOTE, WARNING, Finding, FoamError
 from ..core.model import INNER, MIDDLE, OUTER, Sculpt, SculptObject, Settings
 from ..core.units import format_length
-from . import schema
+from . import guides, schema
 from .built import read_built
 from .marks import read_marks
 from .settings import object_side, object_stock, overrides, read_settings
@@ -90,8 +90,8 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         raise FoamError(Finding(
             "nothing-to-read", ERROR, "No mesh object is part of the suit.",
             "Select the sculpted objects and choose Add to Suit."))
-    findings = _scene_findings(scene)
-    parts, records, sources = [], [], []
+    findings = _scene_findings(scene) + guides.loose(scene)
+    parts, records, sources, lines = [], [], [], []
     vertex = polygon = 0
     mm = mm_per_unit(scene)
     with _evaluated(scene, objects) as evaluated:
@@ -103,6 +103,8 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
                 item.name, range(vertex, vertex + len(part.vertices)),
                 range(polygon, polygon + len(part.origin)), part.origin, part.same,
                 np.diag([mm, mm, mm, 1.0]) @ np.array(shown.matrix_world, dtype=np.float64)))
+            lines += guides.read_guides(
+                scene, item, np.array(shown.matrix_world, dtype=np.float64), mm, len(parts))
             parts.append(part)
             records.append(record)
             vertex, polygon = sources[-1].vertices.stop, sources[-1].polygons.stop
@@ -116,7 +118,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         objects=tuple(records),
         polygon=np.concatenate([p.polygon + f for p, (_, f) in zip(parts, starts, strict=True)]),
         unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
-        findings=tuple(findings),
+        findings=tuple(findings), guides=tuple(lines),
     )
     return sculpt, tuple(sources)
 

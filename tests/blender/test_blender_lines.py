@@ -1,274 +1,115 @@
-"""Marked lines are kept beside the mesh and laid on it again, also after real remeshes."""
+"""Lines drawn across faces: kept as curves, read with the sculpt, cut into the mesh on request."""
 
 import numpy as np
 import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
-from addon.blender import lines, remedies  # noqa: E402
-from addon.blender.marks import read_marks  # noqa: E402
-from addon.core.errors import ERROR, FoamError  # noqa: E402
-from addon.core.mesh import chains, polyline_length  # noqa: E402
-from addon.core.model import SCORE, SEAM, TRENCH  # noqa: E402
-from addon.core.soundness import inspect  # noqa: E402
+from addon.blender import guides  # noqa: E402
+from addon.blender.settings import read_settings  # noqa: E402
+from addon.core.make import check  # noqa: E402
+from addon.core.model import TRENCH  # noqa: E402
 
-RADIUS = 0.15
-
-
-def globe(rows=32, columns=64):
-    """A closed ball of quads with a cap of one polygon at either pole, in metres; and the
-    vertex of a row and column."""
-    polar, turn = np.meshgrid(np.pi * np.arange(1, rows) / rows,
-                              2 * np.pi * np.arange(columns) / columns, indexing="ij")
-    points = RADIUS * np.stack([np.sin(polar) * np.cos(turn), np.sin(polar) * np.sin(turn),
-                                np.cos(polar)], axis=2).reshape(-1, 3)
-    ids = np.arange(len(points)).reshape(rows - 1, columns)
-    right = np.roll(ids, -1, axis=1)
-    quads = np.stack([ids[:-1], ids[1:], right[1:], right[:-1]], axis=2).reshape(-1, 4).tolist()
-    return points, [*quads, ids[0].tolist(), ids[-1][::-1].tolist()], ids
+LINE = np.array([[0.0, 0, 0.013], [0.2, 0, 0.17]])  # across a sheet, in Blender units
 
 
 @pytest.fixture
-def ball(scene):
-    """The active object: a ball with its equator as a seam, a quarter of a parallel as a trench
-    and a piece of a meridian, which starts at the equator, as a score line."""
-    points, faces, ids = globe()
-    mesh = bpy.data.meshes.new("ball")
-    mesh.from_pydata(points.tolist(), [], faces)
-    item = bpy.data.objects.new("ball", mesh)
-    scene.collection.objects.link(item)
-    equator, parallel, meridian = np.append(ids[15], ids[15, 0]), ids[9, :17], ids[15:25, 40]
-    pairs = {tuple(sorted(e.vertices)): e.index for e in mesh.edges}
-    for name, path in (("uv_seam", equator), ("foamwright_trench", parallel),
-                       ("foamwright_score", meridian)):
-        flags = np.zeros(len(mesh.edges), dtype=bool)
-        flags[[pairs[tuple(sorted(e))] for e in zip(path.tolist(), path[1:].tolist(),
-                                                    strict=False)]] = True
-        mesh.attributes.new(name, "BOOLEAN", "EDGE").data.foreach_set("value", flags)
-    bpy.context.view_layer.objects.active = item
+def sheet(add_sheet):
+    item = add_sheet(columns=6, rows=5)
     item.select_set(True)
-    bpy.context.view_layer.update()
+    bpy.context.view_layer.objects.active = item
     return item
 
 
-def points_of(mesh):
-    points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
-    mesh.attributes["position"].data.foreach_get("vector", points)
-    return points.reshape(-1, 3).astype(float)
+def lines():
+    return [o for o in bpy.data.objects if guides.is_guide(o)]
 
 
-def marked_lines(item, kind):
-    """The marked lines of one kind, as points in the object's space."""
-    edges, kinds = read_marks(item.data)
-    points = points_of(item.data)
-    return [points[path] for path in chains(edges[kinds == kind])]
+def test_a_line_is_a_curve_that_is_read_with_its_sculpt(scene, sheet, read):
+    line = guides.add_guide(scene, sheet, LINE, "TRENCH", name="Elbow")
+    assert line.parent == sheet and line.show_in_front and line.type == "CURVE"
+    assert line.users_collection[0].name == "Foamwright Lines"
+    sculpt, _ = read(sheet)
+    (guide,) = sculpt.guides
+    assert (guide.kind, guide.closed, guide.object, guide.name) == (TRENCH, False, 0, "Elbow")
+    assert np.allclose(guide.points, 1000 * LINE, atol=1e-4)
 
 
-def codes(read, item):
-    try:
-        return {f.code: f for f in inspect(read(item)[0])}
-    except FoamError as error:
-        return {f.code: f for f in error.findings}
-
-
-def remesh(item, size):
-    item.data.remesh_voxel_size = size
-    item.data.use_remesh_preserve_attributes = True
-    bpy.ops.object.voxel_remesh()
-
-
-def is_the_balls(item, edge):
-    """Do the marks follow the lines of `ball` within an edge length?"""
-    (seam,) = marked_lines(item, SEAM)
-    assert np.array_equal(seam[0], seam[-1]) and np.abs(seam[:, 2]).max() < edge
-    turns = np.unwrap(np.arctan2(seam[:, 1], seam[:, 0]))
-    assert abs(turns[-1] - turns[0]) == pytest.approx(2 * np.pi)
-    (trench,) = marked_lines(item, TRENCH)
-    # Row 9 of the vertices lies at 10/32 of the way from pole to pole.
-    assert np.abs(trench[:, 2] - RADIUS * np.cos(np.pi * 10 / 32)).max() < edge
-    assert np.linalg.norm(trench[0] - trench[-1]) == pytest.approx(
-        RADIUS * np.sin(np.pi * 10 / 32) * 2**0.5, abs=2 * edge)
-    (score,) = marked_lines(item, SCORE)
-    assert np.isclose(score[[0, -1]][:, None], seam[None], atol=1e-7).all(axis=2).any()
-    away = score @ [-np.sin(2 * np.pi * 40 / 64), np.cos(2 * np.pi * 40 / 64), 0.0]
-    assert np.abs(away).max() < edge
-    return True
-
-
-def test_a_line_is_kept_as_a_curve_in_the_objects_space(ball):
-    ball.location, ball.scale = (3.0, 0.0, 1.0), (2.0, 2.0, 2.0)
+def test_a_line_goes_where_its_object_goes(scene, sheet, read):
+    sheet.location, sheet.scale = (0.1, 0.2, -0.3), (1.0, 1.0, 2.0)
+    sheet.rotation_euler = (0.3, -0.4, 1.0)
     bpy.context.view_layer.update()
-    assert bpy.ops.foamwright.keep_lines() == {"FINISHED"}
-    found = lines.kept(ball)
-    assert {kind: len(each) for kind, each in found.items()} == {SEAM: 1, TRENCH: 1, SCORE: 1}
-    (seam,) = found[SEAM]
-    assert np.array_equal(seam[0], seam[-1])
-    assert np.linalg.norm(seam, axis=1) == pytest.approx(RADIUS, rel=1e-5)
-    assert ball.foamwright.kept_seams.splines[0].use_cyclic_u
-    assert not any(o.type == "CURVE" for o in bpy.data.objects)  # nothing new in the scene
-
-
-def test_keeping_again_replaces_and_changes_nothing_where_the_lines_are_the_same(ball):
-    bpy.ops.foamwright.keep_lines()
-    first = ball.foamwright.kept_seams
-    bpy.ops.foamwright.keep_lines()
-    assert ball.foamwright.kept_seams == first and len(bpy.data.curves) == 3
-    ball.data.attributes.remove(ball.data.attributes["foamwright_score"])
-    ball.data.attributes["foamwright_trench"].data[0].value = True
-    bpy.ops.foamwright.keep_lines()
-    assert set(lines.kept(ball)) == {SEAM, TRENCH} and len(bpy.data.curves) == 2
-    assert len(lines.kept(ball)[TRENCH]) == 2
-
-
-def test_what_was_kept_outlives_marks_that_are_gone(ball):
-    bpy.ops.foamwright.keep_lines()
-    for name in ("uv_seam", "foamwright_trench", "foamwright_score"):
-        ball.data.attributes.remove(ball.data.attributes[name])
-    assert bpy.ops.foamwright.keep_lines() == {"CANCELLED"}
-    assert len(lines.kept(ball)) == 3
-
-
-@pytest.mark.parametrize("mode", ["OBJECT", "EDIT", "SCULPT"])
-def test_lines_are_laid_where_they_were(ball, mode):
-    before = read_marks(ball.data)
-    bpy.ops.foamwright.keep_lines()
-    for name in ("uv_seam", "foamwright_trench"):
-        ball.data.attributes.remove(ball.data.attributes[name])
-    bpy.ops.object.mode_set(mode=mode)
-    assert bpy.ops.foamwright.lay_lines() == {"FINISHED"}
-    assert ball.mode == mode
-    bpy.ops.object.mode_set(mode="OBJECT")
-    after = read_marks(ball.data)
-    assert np.array_equal(before[0], after[0]) and np.array_equal(before[1], after[1])
-
-
-@pytest.mark.parametrize("size", [0.004, 0.008, 0.016])
-def test_a_voxel_remesh_smears_marks_and_laying_the_kept_lines_mends_them(ball, read, size):
-    assert "smeared-marks" not in codes(read, ball)
-    bpy.ops.foamwright.keep_lines()
-    remesh(ball, size)
-    found = codes(read, ball)["smeared-marks"]
-    assert found.severity == ERROR and len(found.edges) > 8
-    assert bpy.ops.foamwright.keep_lines() == {"CANCELLED"}  # the good ones stay
-    bpy.ops.foamwright.lay_lines()
-    assert "smeared-marks" not in codes(read, ball)
-    assert is_the_balls(ball, edge=size)
-
-
-def test_a_quad_remesh_is_mended_too(ball, read):
-    bpy.ops.foamwright.keep_lines()
-    bpy.ops.object.quadriflow_remesh(target_faces=1200, preserve_attributes=True)
-    assert "smeared-marks" in codes(read, ball)
-    bpy.ops.foamwright.lay_lines()
-    assert "smeared-marks" not in codes(read, ball)
-    # 1200 quads on the ball's area are 15 mm wide, were they squares; some are half as long again.
-    assert is_the_balls(ball, edge=1.5 * np.sqrt(4 * np.pi * RADIUS**2 / 1200))
-
-
-def test_marks_that_a_remesh_drops_come_back(ball):
-    bpy.ops.foamwright.keep_lines()
-    ball.data.remesh_voxel_size = 0.008
-    ball.data.use_remesh_preserve_attributes = False
-    bpy.ops.object.voxel_remesh()
-    assert not len(read_marks(ball.data)[0])
-    bpy.ops.foamwright.lay_lines()
-    assert is_the_balls(ball, edge=0.008)
-
-
-@pytest.mark.parametrize("keywords", [
-    {"scale": True, "rotation": True, "location": True}, {"scale": True, "location": False},
-    None])
-def test_kept_lines_find_the_mesh_when_the_object_moves_or_its_transform_is_applied(
-        ball, keywords):
-    ball.location, ball.scale = (0.3, 0.0, 1.0), (2.0, 2.0, 2.0)
-    ball.rotation_euler = (0.0, 0.0, 0.4)
+    place = np.array(sheet.matrix_world)
+    world = LINE @ place[:3, :3].T + place[:3, 3]
+    line = guides.add_guide(scene, sheet, world, "SEAM")
+    assert np.allclose(read(sheet)[0].guides[0].points, 1000 * world, atol=1e-3)
+    sheet.location.x += 1.0
     bpy.context.view_layer.update()
-    before = read_marks(ball.data)
-    bpy.ops.foamwright.keep_lines()
-    for name in ("uv_seam", "foamwright_trench"):
-        ball.data.attributes.remove(ball.data.attributes[name])
-    if keywords:
-        bpy.ops.object.transform_apply(**keywords)
-    else:
-        ball.location, ball.rotation_euler = (5.0, 1.0, 0.0), (1.0, 0.0, 0.0)
-        bpy.context.view_layer.update()
-    assert lines.lay(ball) == (3, pytest.approx(0.0, abs=1e-6))
-    after = read_marks(ball.data)
-    assert np.array_equal(before[0], after[0]) and np.array_equal(before[1], after[1])
+    assert np.allclose(read(sheet)[0].guides[0].points, 1000 * (world + [1, 0, 0]), atol=1e-3)
+    line.location.x += 0.01  # in the object's own space
+    moved = read(sheet)[0].guides[0].points - 1000 * (world + [1, 0, 0])
+    assert np.allclose(moved, 10 * place[:3, 0], atol=1e-3)
 
 
-def test_laying_is_undone_in_one_step(ball):
-    bpy.ops.foamwright.keep_lines()
-    remesh(ball, 0.016)
-    smeared = read_marks(ball.data)[0].tolist()
-    bpy.ops.ed.undo_push(message="Before")
-    bpy.ops.foamwright.lay_lines("EXEC_DEFAULT", True)
-    assert read_marks(bpy.data.objects["ball"].data)[0].tolist() != smeared
-    bpy.ops.ed.undo()
-    assert read_marks(bpy.data.objects["ball"].data)[0].tolist() == smeared
+def test_lines_belong_to_their_object(scene, add_sheet, read):
+    one, two, three = (add_sheet(name) for name in ("one", "two", "three"))
+    guides.add_guide(scene, two, LINE, "SEAM")
+    guides.add_guide(scene, three, LINE, "SEAM")
+    sculpt, _ = read(one, two)
+    assert [g.object for g in sculpt.guides] == [1]
 
 
-def test_the_part_of_the_lines_that_lies_off_the_mesh_is_told_and_the_rest_laid(ball):
-    bpy.ops.foamwright.keep_lines()
-    bpy.ops.object.mode_set(mode="EDIT")
-    bpy.ops.mesh.select_all(action="SELECT")
-    bpy.ops.mesh.bisect(plane_co=(0, 0, 0), plane_no=(1, 0, 0), clear_inner=True)
-    bpy.ops.object.mode_set(mode="OBJECT")
-    number, lost = lines.lay(ball)
-    # Half of the equator and, of the rest, what lies there: 471.2 of 471.2 + 471.2 mm ...
-    whole = RADIUS * np.array([2 * np.pi, np.pi / 2 * np.sin(np.pi * 10 / 32), np.pi * 9 / 32])
-    there = RADIUS * np.array([np.pi, np.pi / 2 * np.sin(np.pi * 10 / 32), 0.0])
-    assert number == 2 and lost == pytest.approx(1 - there.sum() / whole.sum(), abs=0.04)
-    (seam,) = marked_lines(ball, SEAM)
-    assert polyline_length(seam) == pytest.approx(RADIUS * np.pi, rel=0.01)
+def test_a_line_left_out_or_hidden(scene, sheet, read):
+    line = guides.add_guide(scene, sheet, LINE, "SEAM")
+    line.hide_set(True)
+    assert len(read(sheet)[0].guides) == 1
+    line.foamwright.leave_out = True
+    assert len(read(sheet)[0].guides) == 0
+    line.foamwright.leave_out, line.foamwright.guide = False, "NONE"
+    assert len(read(sheet)[0].guides) == 0
 
 
-def test_nothing_kept_is_told_and_nothing_on_the_mesh_changes_nothing(ball):
-    with pytest.raises(RuntimeError, match="No lines of these objects were kept"):
-        bpy.ops.foamwright.lay_lines()
-    before = read_marks(ball.data)[0].tolist()
-    bpy.ops.foamwright.keep_lines()
-    for kind in lines.KEPT.values():
-        for spline in getattr(ball.foamwright, kind).splines:
-            for point in spline.points:
-                point.co.x += 10.0
-    assert bpy.ops.foamwright.lay_lines() == {"CANCELLED"}
-    assert read_marks(ball.data)[0].tolist() == before
+def test_a_line_without_a_sculpt_is_told(scene, sheet, read):
+    line = guides.add_guide(scene, sheet, LINE, "SEAM", name="Lost")
+    line.parent = None
+    sculpt, _ = read(sheet)
+    (found,) = [f for f in sculpt.findings if f.code == "line-without-sculpt"]
+    assert "“Lost”" in found.message and not sculpt.guides
 
 
-def test_kept_lines_are_saved_and_go_with_a_copy(ball, tmp_path):
-    bpy.ops.foamwright.keep_lines()
+def test_a_rounded_curve_is_followed(scene, sheet, read):
+    line = guides.add_guide(scene, sheet, LINE, "SEAM")
+    line.data.splines.clear()
+    spline = line.data.splines.new("BEZIER")
+    spline.bezier_points.add(1)
+    for point, place, up in zip(spline.bezier_points, LINE, (0.1, 0.0), strict=True):
+        point.co, point.handle_left, point.handle_right = place, place, place + [0, 0, up]
+    (guide,) = read(sheet)[0].guides
+    assert len(guide.points) > 5 and np.allclose(guide.points[[0, -1]], 1000 * LINE, atol=1e-3)
+
+
+def test_lines_are_saved_with_the_file_and_copied_with_undo(scene, sheet, tmp_path, read):
+    guides.add_guide(scene, sheet, LINE, "SCORE", closed=True)
     path = str(tmp_path / "suit.blend")
     bpy.ops.wm.save_as_mainfile(filepath=path)
     bpy.ops.wm.open_mainfile(filepath=path)
-    item = bpy.data.objects["ball"]
-    assert {kind: len(each) for kind, each in lines.kept(item).items()} == {
-        SEAM: 1, TRENCH: 1, SCORE: 1}
-    bpy.context.view_layer.objects.active = item
-    item.select_set(True)
-    bpy.ops.object.duplicate()
-    copy = bpy.context.object
-    copy.data.attributes.remove(copy.data.attributes["foamwright_score"])
-    bpy.ops.foamwright.keep_lines()
-    assert SCORE not in lines.kept(copy) and SCORE in lines.kept(item)
-    assert len(lines.kept(item)[SEAM]) == 1
+    (line,) = lines()
+    assert line.foamwright.guide == "SCORE" and line.parent.name == "sheet"
+    assert line.data.splines[0].use_cyclic_u
 
 
-def test_a_check_keeps_the_lines_of_every_object(scene, ball, add_sheet):
-    sheet = add_sheet("sheet", seams=[(1, 4), (4, 7)])
-    ball.foamwright.include = sheet.foamwright.include = True
-    bpy.ops.foamwright.check()
-    assert set(lines.kept(ball)) == {SEAM, TRENCH, SCORE} and set(lines.kept(sheet)) == {SEAM}
-    (line,) = lines.kept(sheet)[SEAM]
-    assert line[[0, -1]] == pytest.approx(np.array([[0.1, 0, 0], [0.1, 0, 0.2]]), abs=1e-6)
+def test_a_line_across_faces_parts_the_sheet(scene, sheet, read):
+    guides.add_guide(scene, sheet, LINE, "SEAM")
+    pattern = check(read(sheet)[0], read_settings(scene))
+    assert len(pattern.pieces) == 2
+    assert sum(p.area for p in pattern.pieces) == pytest.approx(200 * 200, rel=1e-3)
+    assert pattern.mates[0].lengths[0] == pytest.approx(1000 * np.hypot(0.2, 0.157), rel=1e-3)
 
 
-def test_the_finding_offers_to_lay_the_lines(scene, ball):
-    bpy.ops.foamwright.keep_lines()
-    remesh(ball, 0.008)
-    with pytest.raises(RuntimeError, match="smeared"):
-        bpy.ops.foamwright.check()
-    found = [f for f in scene.foamwright.findings if f.code == "smeared-marks"]
-    assert found and [b.operator for b in remedies.buttons(found[0])] == ["foamwright.lay_lines"]
-    bpy.ops.foamwright.lay_lines(finding=list(scene.foamwright.findings).index(found[0]))
-    assert is_the_balls(ball, edge=0.008)
+def test_a_line_on_a_multires_sculpt_is_cut_in_the_shown_surface(scene, sheet, read):
+    modifier = sheet.modifiers.new("Multires", "MULTIRES")
+    bpy.ops.object.multires_subdivide(modifier=modifier.name, mode="SIMPLE")
+    guides.add_guide(scene, sheet, LINE, "SEAM")
+    sculpt, _ = read(sheet)
+    assert len(sculpt.faces) == 4 * 6 * 5 * 2
+    assert len(check(sculpt, read_settings(scene)).pieces) == 2

@@ -11,13 +11,9 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, EnumProperty, FloatProperty
 
 from .. import marks
+from ..choices import MARKS as KINDS
 from .base import FoamOperator
 
-KINDS = (
-    ("SEAM", "Seam", "The foam is cut through here and glued edge to edge"),
-    ("TRENCH", "Trench", "A V is cut part-way through, so that the foam folds here"),
-    ("SCORE", "Score Line", "A shallow cut in the face that opens when it is heated"),
-)
 _DESCRIPTIONS = {
     ("SEAM", False): "Cut the foam through at the selected edges; they are glued together again",
     ("TRENCH", False): "Cut a V part-way through the foam at the selected edges, to fold it there",

@@ -2,7 +2,8 @@
 
 from .curve import fair_through
 from .lay import lay, on_sculpt
-from .line import SurfaceLine, shortest, through
+from .line import SurfaceLine, needed, shortest, through
 from .surface import Surface
 
-__all__ = ["Surface", "SurfaceLine", "fair_through", "lay", "on_sculpt", "shortest", "through"]
+__all__ = ["Surface", "SurfaceLine", "fair_through", "lay", "needed", "on_sculpt",
+           "shortest", "through"]

@@ -11,7 +11,7 @@ from .. import mesh
 from ..errors import WARNING, Finding, FoamError
 from ..model import SEAM, SMOOTH, Guide, Sculpt
 from .cutter import Cutter
-from .line import SurfaceLine, feet, through, way_between
+from .line import SurfaceLine, feet, needed, through, way_between
 from .straight import Way
 from .surface import Surface
 
@@ -244,23 +244,8 @@ def simplified(line: SurfaceLine, limit: float) -> SurfaceLine:
         stop = start
         while stop < count and line.across[stop] == line.across[start]:
             stop += 1
-        kept += _kept(line.points, start, stop, limit)
+        kept += [start + i for i in needed(line.points[start:stop + 1], limit)[1:]]
         start = stop
     kept = np.array(kept)
     return SurfaceLine(line.points[kept], line.face[kept], line.weights[kept],
                        line.across[kept[:-1]], np.array([0, len(kept) - 1]), line.closed)
-
-
-def _kept(points: np.ndarray, first: int, last: int, limit: float) -> list[int]:
-    """The points after the first up to the last that are needed (Douglas and Peucker 1973)."""
-    if last - first < 2:
-        return [last]
-    a, b = points[first], points[last]
-    inner = points[first + 1:last]
-    side = b - a
-    t = np.clip((inner - a) @ side / max(side @ side, 1e-300), 0, 1)
-    away = np.linalg.norm(a + t[:, None] * side - inner, axis=1)
-    if away.max() < limit:
-        return [last]
-    middle = first + 1 + int(away.argmax())
-    return _kept(points, first, middle, limit) + _kept(points, middle, last, limit)

@@ -107,3 +107,21 @@ def joined(ways: list[Way], closed: bool) -> SurfaceLine:
     return SurfaceLine(whole("points"), whole("face"), whole("weights"),
                        np.concatenate([way.across for way in ways]), ends, closed)
 
+
+def needed(points: np.ndarray, limit: float) -> list[int]:
+    """Which points, the ends among them, give a polyline (k, 3) within a limit of this one
+    (Douglas and Peucker 1973)."""
+    kept, waiting = [0], [(0, len(points) - 1)]
+    while waiting:
+        first, last = waiting.pop()
+        if last <= first:
+            continue
+        inner, side = points[first + 1:last] - points[first], points[last] - points[first]
+        t = np.clip(inner @ side / max(side @ side, 1e-300), 0, 1)
+        away = np.linalg.norm(t[:, None] * side - inner, axis=1)
+        if len(away) and away.max() >= limit:
+            middle = first + 1 + int(away.argmax())
+            waiting += [(middle, last), (first, middle)]
+        else:
+            kept.append(last)
+    return kept
