@@ -119,6 +119,12 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--seam-angle", metavar="DEG", type=_number(0.0, 180.0),
                        help="also cut along every edge folded sharper than this, for files "
                             "that carry no marks")
+    group.add_argument("--suggest-seams", action="store_true",
+                       help="propose seams and trenches where none are marked, and go on with "
+                            "them; a minute or so")
+    group.add_argument("--ease", metavar="0-1", type=_number(-1e-9, 1 + 1e-9), default=0.0,
+                       help="with --suggest-seams: 0 for the fewest pieces (default) up to 1 for "
+                            "pieces that are easy to form")
     group.add_argument("--fairing", metavar="LENGTH", type=parse_length,
                        help="furthest a line that zigzags along the mesh is moved to become "
                             "smooth (default: 0.5 mm); 0 cuts it as marked")
@@ -190,6 +196,10 @@ def _run(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Patter
 
     work = check if args.action == "check" else make_pattern
     with _Progress(sys.stderr) as progress:
+        if args.suggest_seams:
+            from .core.suggest import suggest_seams
+
+            sculpt = suggest_seams(sculpt, settings, args.ease, progress).accepted(sculpt)
         return work(sculpt, settings, progress)
 
 

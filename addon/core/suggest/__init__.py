@@ -17,10 +17,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .. import skin, soundness
-from ..errors import ERROR, NOTE, WARNING, Finding, FoamError
+from ..errors import NOTE, WARNING, Finding
 from ..model import Guide, Sculpt, Settings
 from ..stock import Stock
-from .lines import guides_of
+from ..trace.surface import Surface
+from .lines import guides_of, marked, together
 from .merge import Parting
 from .propose import Start, proposal
 from .smooth import turning
@@ -33,6 +34,8 @@ Progress = Callable[[float, str], None]
 PATCH = 6000.0  # mm2: mean size of the patches that pieces are made of
 SCALES = (0.6, 1.0, 1.6)  # times as many patches in the starts
 FEWEST, MOST = 6, 60  # patches on a half
+COARSE = 2.0  # times as many working faces as the sculpt has
+OFF = 0.1  # thicknesses: a surface that lies further off is another one
 EASIEST = 0.4  # utilisation allowed when the easiest foam work is wanted, against 1
 
 __all__ = ["Suggestion", "suggest_seams"]
@@ -42,11 +45,16 @@ __all__ = ["Suggestion", "suggest_seams"]
 class Suggestion:
     """A proposal of seams for a whole sculpt.
 
-    guides: its lines, in the sculpt's own units; pieces: the verdicts on them; seams, darts and
-    trenches: total lengths in mm after scaling; turning: degrees per 100 mm, off creases.
+    guides: its lines, in the sculpt's own units. smooth: the surface on which they were sought,
+    which runs smoothly through the sculpt's points, with them as marked edges; coarse: the
+    sculpt's own faces are so large that only there can foam be judged. pieces: the verdicts;
+    seams, darts and trenches: total lengths in mm after scaling; turning: degrees per 100 mm,
+    off creases.
     """
 
     guides: tuple[Guide, ...]
+    smooth: Sculpt
+    coarse: bool
     pieces: tuple[Judged, ...]
     seams: float
     darts: float
@@ -64,6 +72,13 @@ class Suggestion:
         return replace(sculpt, guides=(*sculpt.guides, *self.guides),
                        findings=(*sculpt.findings, *self.findings))
 
+    def accepted(self, sculpt: Sculpt) -> Sculpt:
+        """What a pattern of the proposal is made from: the sculpt with the lines as guides, or the
+        smooth surface in its place where the sculpt is coarse."""
+        if self.coarse:
+            return replace(self.smooth, findings=(*self.smooth.findings, *self.findings))
+        return self.marked(sculpt)
+
 
 def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
                   progress: Progress | None = None, scales: Sequence[float] = SCALES
@@ -73,7 +88,7 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
     ease: from 0, as few pieces as the heated foam allows, to 1, pieces that are easy to form.
     scales: how finely the surface is divided at first, one start for each; fewer are quicker.
     progress is told the share done and what is being done; it may raise Cancelled. Seams that
-    the sculpt has are kept. Raises FoamError where nothing useful can be proposed.
+    the sculpt has are kept. Raises FoamError for a sculpt that is not sound.
     """
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
@@ -88,7 +103,7 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
             say((index + share) / len(groups), text)
 
         working = working_surface(outside, faces, stock, side, settings.web)
-        chosen.append((faces, *_best(working, settings, limit, scales, said)))
+        chosen.append((faces, *_best(outside, working, settings, limit, scales, said)))
     say(1.0, "Done")
     return _suggestion(outside, settings, chosen)
 
@@ -104,8 +119,8 @@ def _groups(sculpt: Sculpt, settings: Settings) -> list[tuple[np.ndarray, Stock,
     return [group for group in groups if len(group[0])]
 
 
-def _best(working: Working, settings: Settings, limit: float, scales: Sequence[float],
-          say: Progress) -> tuple[Parting, list[Judged]]:
+def _best(sculpt: Sculpt, working: Working, settings: Settings, limit: float,
+          scales: Sequence[float], say: Progress) -> tuple[Parting, list[Judged]]:
     """The cheapest proposal of several starts, and what the engine says of it."""
     best, least = None, np.inf
     starts = _starts(working, scales)
@@ -115,7 +130,7 @@ def _best(working: Working, settings: Settings, limit: float, scales: Sequence[f
 
         tick()
         parting = proposal(working, start, limit, tick)
-        pieces = judged(parting, settings)
+        pieces = judged(marked(parting, sculpt), settings, working.stock, working.side)
         cost = _cost(parting, pieces)
         if cost < least:
             best, least = (parting, pieces), cost
@@ -167,20 +182,37 @@ def _suggestion(outside: Sculpt, settings: Settings, chosen: list) -> Suggestion
         smooth = float(working.length[parting.seams & ~working.crease].sum())
         turned, free = turned + _turning(parting) * smooth, free + smooth
     guides = tuple(replace(guide, points=guide.points / settings.scale) for guide in guides)
-    if not guides:
-        raise FoamError(Finding(
-            "no-seams-needed", ERROR, "This sculpt can be made as it is, without seams.",
-            "Export the templates."))
-    return Suggestion(guides, tuple(pieces), seams, darts, trenches, turned / max(free, 1e-9),
-                      tuple(_findings(pieces)))
+    smooth = together([marked(parting, outside) for _, parting, _ in chosen])
+    coarse = any(_is_coarse(outside, faces, parting.working) for faces, parting, _ in chosen)
+    smooth = replace(smooth, vertices=smooth.vertices / settings.scale)
+    return Suggestion(guides, smooth, coarse, tuple(pieces), seams, darts, trenches,
+                      turned / max(free, 1e-9), tuple(_findings(guides, pieces, coarse)))
 
 
-def _findings(pieces: Sequence[Judged]) -> list[Finding]:
-    found = [Finding(
-        "suggested-seams", NOTE,
-        f"Seams are proposed for {len(pieces)} pieces; the worst takes "
-        f"{max(piece.u for piece in pieces):.2f} of what the foam stands heated.",
-        "Look at the lines before you accept them, and move what should not show.")]
+def _is_coarse(sculpt: Sculpt, faces: np.ndarray, working: Working) -> bool:
+    """Are the sculpt's faces much larger than the working ones, and the smooth surface off them?"""
+    if len(working.faces) < COARSE * len(faces):
+        return False
+    off = Surface(sculpt.vertices, sculpt.faces[faces]).nearest(working.points).distance
+    return bool(np.quantile(off, 0.95) > OFF * working.stock.thickness)
+
+
+def _findings(guides: Sequence[Guide], pieces: Sequence[Judged], coarse: bool) -> list[Finding]:
+    if guides:
+        found = [Finding(
+            "suggested-seams", NOTE,
+            f"Seams are proposed for {len(pieces)} pieces; the worst takes "
+            f"{max(piece.u for piece in pieces):.2f} of what the foam stands heated.",
+            "Look at the lines before you accept them, and move what should not show.")]
+    else:
+        found = [Finding("no-seams-needed", NOTE, "The foam takes this sculpt without seams.",
+                         "Mark some all the same where the wearer gets in and out.")]
+    if coarse:
+        found.append(Finding(
+            "coarse-sculpt", NOTE,
+            "The faces of the sculpt are large beside the foam's bends, so the pieces are those of "
+            "a smooth surface through its points.",
+            "Subdivide the sculpt smoothly before you mark it, to see the surface that is meant."))
     for piece in pieces:
         if not piece.formable:
             found.append(Finding(

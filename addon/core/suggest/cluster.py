@@ -7,10 +7,15 @@ patches (Lloyd).
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from .. import mesh
 from .working import Working
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
 
 STEEPER = np.radians(30.0) / 3  # a fold that doubles the way across it
 CREASED = 60.0  # mm that a crease adds to the way across it
@@ -38,7 +43,7 @@ def patches(working: Working, number: int, hard: bool = False) -> np.ndarray:
     return label
 
 
-def steps(working: Working, hard: bool = False):
+def steps(working: Working, hard: bool = False) -> csr_matrix:
     """Sparse graph (h, h) of the walking distances between the faces of the half."""
     from scipy.sparse import coo_matrix
 
@@ -81,7 +86,7 @@ def _nearest(graph, seeds: np.ndarray) -> np.ndarray:
     return place[source]
 
 
-def halves(working: Working, faces: np.ndarray, graph) -> np.ndarray:
+def halves(working: Working, faces: np.ndarray, graph: csr_matrix) -> np.ndarray:
     """Which of some faces (k,) of the half lie nearer to one end of the patch than the other."""
     from scipy.sparse.csgraph import dijkstra
 

@@ -1,6 +1,9 @@
-"""The seams and trenches of a parting as guides on the maker's own surface."""
+"""The lines of a parting as guides on the maker's own surface, or as marks on the working one."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,6 +33,30 @@ def guides_of(parting: Parting, sculpt: Sculpt, faces: np.ndarray) -> list[Guide
                 points = points[:-1]
             guides.append(Guide(points, kind, closed, int(of_vertex[path[0]])))
     return guides
+
+
+def marked(parting: Parting, sculpt: Sculpt) -> Sculpt:
+    """The working surface with the lines as marked edges; its faces tell which of the sculpt's
+    they stand for."""
+    working = parting.working
+    seam, trench = parting.seams, working.crease & ~parting.seams
+    edges = np.concatenate([working.edges[seam], working.edges[trench]])
+    kinds = np.repeat([SEAM, TRENCH], [seam.sum(), trench.sum()])
+    source = working.source
+    return replace(sculpt, vertices=working.points, faces=working.faces,
+                   edges=np.sort(edges, axis=1), kinds=kinds, polygon=sculpt.polygon[source],
+                   face_object=sculpt.face_object[source], origin=sculpt.origin[source], guides=())
+
+
+def together(parts: Sequence[Sculpt]) -> Sculpt:
+    """Marked surfaces of parts of one sculpt as one."""
+    first = np.cumsum([0, *(len(part.vertices) for part in parts)])
+    joined = {name: np.concatenate([getattr(part, name) for part in parts])
+              for name in ("vertices", "kinds", "face_object", "polygon", "origin")}
+    for name in ("faces", "edges"):
+        joined[name] = np.concatenate([getattr(part, name) + start for part, start
+                                       in zip(parts, first, strict=False)])
+    return replace(parts[0], **joined)
 
 
 def _thinned(points: np.ndarray) -> np.ndarray:

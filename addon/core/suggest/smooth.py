@@ -6,6 +6,8 @@ stay, and so does any whose face would collapse or turn over.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from .. import mesh
@@ -59,7 +61,7 @@ def relaxed(working: Working, seams: np.ndarray, still: np.ndarray | None = None
     return now
 
 
-def vertex_images(working: Working):
+def vertex_images(working: Working) -> Callable[[np.ndarray], np.ndarray]:
     """A function that makes points (n, 3) exactly symmetric, after those of the first half."""
     if not working.symmetric:
         return lambda points: points

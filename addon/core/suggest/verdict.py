@@ -8,9 +8,8 @@ import numpy as np
 
 from .. import flatten, formability, layer, mesh, seams
 from ..errors import FoamError
-from ..model import SEAM, TRENCH, Sculpt, Settings, Verdict
+from ..model import Sculpt, Settings, Verdict
 from ..stock import Stock
-from .merge import Parting
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,22 +36,7 @@ class Judged:
         return self.verdict is not None and self.verdict.kind != "relief"
 
 
-def judged(parting: Parting, settings: Settings) -> list[Judged]:
-    """Every piece of a parting, in the order of its first face."""
-    working = parting.working
-    return judged_pieces(marked(parting), settings, working.stock, working.side)
-
-
-def marked(parting: Parting) -> Sculpt:
-    """The working surface as a sculpt: seams between pieces, trenches where creases stay."""
-    working = parting.working
-    seam, trench = parting.seams, working.crease & ~parting.seams
-    edges = np.concatenate([working.edges[seam], working.edges[trench]])
-    kinds = np.repeat([SEAM, TRENCH], [seam.sum(), trench.sum()])
-    return Sculpt.plain(working.points, working.faces, edges, kinds)
-
-
-def judged_pieces(sculpt: Sculpt, settings: Settings, stock: Stock, side: str) -> list[Judged]:
+def judged(sculpt: Sculpt, settings: Settings, stock: Stock, side: str) -> list[Judged]:
     """Every piece of a marked sculpt, in the order of its first face. Raises FoamError where the
     seams leave a part closed."""
     cut = seams.cut(sculpt, settings.fairing)
