@@ -1,0 +1,168 @@
+"""Mouse, keyboard and eyes for window_steps.py: what a person does at Blender's window.
+
+Everything goes through the X server by `xdotool`, as from a real mouse. Generators are to be
+used with `yield from`; they yield seconds in which Blender does its own work.
+"""
+
+import subprocess
+import time
+
+import bpy
+import numpy as np
+from bpy_extras.view3d_utils import location_3d_to_region_2d
+
+_places = {}  # (what a button does, along) -> where it lay the last time
+DRAWN = 0.6  # seconds until a change is on the screen, drawn by software
+WIDE = 1000  # pixels of a picture, more would make its text small on a page
+ROW = 14  # pixels, less than the height of a button
+
+
+def window():
+    """Blender's window; looked up anew each time, since a file that is opened brings its own."""
+    return bpy.context.window_manager.windows[0]
+
+
+def area(kind="VIEW_3D"):
+    """The largest area of a kind."""
+    found = [a for a in window().screen.areas if a.type == kind]
+    return max(found, key=lambda a: a.width * a.height)
+
+
+def region(kind="WINDOW", inside="VIEW_3D"):
+    """The region of an area: its WINDOW, its sidebar (UI) or another."""
+    return next(r for r in area(inside).regions if r.type == kind)
+
+
+def context(kind="WINDOW", inside="VIEW_3D"):
+    """Blender's context as if the pointer stood in that region."""
+    return bpy.context.temp_override(window=window(), screen=window().screen,
+                                     area=area(inside), region=region(kind, inside))
+
+
+def xdotool(*words):
+    subprocess.run(["xdotool", *(str(word) for word in words)], check=True)
+
+
+def move(x, y):
+    """Put the pointer at a place of the window, counted from its lower left as Blender does."""
+    xdotool("mousemove", round(x), round(window().height - 1 - y))
+
+
+def click(x, y, button=1, holding=()):
+    """Go to a place, rest there as a hand does, and click."""
+    move(x - 1, y)
+    yield 0.1
+    move(x, y)
+    yield 0.1
+    for key in holding:
+        xdotool("keydown", key)
+    xdotool("click", button)
+    for key in holding:
+        xdotool("keyup", key)
+    yield from settle()
+
+
+def settle():
+    """Let Blender handle what was typed and clicked: some turns of its loop, however slow."""
+    for _ in range(4):
+        yield 0.08
+
+
+def key(name):
+    """Press a key or a combination such as ctrl+z; it goes to where the pointer is."""
+    xdotool("key", name)
+    yield from settle()
+
+
+def into_view():
+    """Put the pointer in the middle of the sculpt's view, where keys are meant for it."""
+    view = region()
+    move(view.x + view.width * 0.4, view.y + view.height * 0.5)
+    yield 0.2
+
+
+def on_screen(point):
+    """Where a point of the world, in Blender's units, is seen: x and y in the window."""
+    view = region()
+    found = location_3d_to_region_2d(view, area().spaces.active.region_3d, point)
+    assert found is not None, "the point is behind the view"
+    return view.x + found[0], view.y + found[1]
+
+
+def under_pointer():
+    """What the button below the pointer does, as Python: the command it runs or the path of the
+    property it changes; empty where there is none."""
+    manager, buttons, found = bpy.context.window_manager, bpy.ops.ui, []
+    with context("UI"):
+        for ask, how in ((buttons.copy_python_command_button, {}),
+                         (buttons.copy_data_path_button, {"full_path": True})):
+            if ask.poll():
+                manager.clipboard = ""
+                ask(**how)
+                found.append(manager.clipboard)
+    return " ".join(found) + " "
+
+
+def find(what, along=0.5):
+    """Feel along the sidebar, from its top, for a button; returns its place.
+
+    what: words in what the button does (see `under_pointer`). along: where in the width, 0 to 1,
+    the tabs at the right left out. Where buttons lay the last time is tried first.
+    """
+    side = region("UI")
+    x = side.x + (side.width - 24) * along
+    for seen in [key for key in _places if what in key[0] and key[1] == along]:
+        move(*_places[seen])
+        yield from settle()
+        if what in under_pointer():
+            return _places[seen]
+        del _places[seen]
+    for page in range(5):
+        for y in range(side.y + side.height - 30, side.y + 8, -ROW):
+            move(x, y)
+            yield 0.04
+            text = under_pointer()
+            _places[text, along] = x, y
+            if what in text:
+                return x, y
+        turn = 20 if page == 0 else -8  # to the top first, then down
+        xdotool("click", "--repeat", abs(turn), 4 if turn > 0 else 5)  # the wheel
+        yield DRAWN
+    raise AssertionError(f"no button in the sidebar has to do with {what}")
+
+
+def press(what, along=0.5):
+    """Find a button in the sidebar and click it."""
+    yield from click(*(yield from find(what, along)))
+
+
+def expect(what, true, seconds=20):
+    """Wait until true() is true, which is a mistake named `what` where it takes too long."""
+    end = time.time() + seconds
+    while not true():
+        assert time.time() < end, f"{what}: not so after {seconds} s"
+        yield 0.2
+
+
+def picture(path):
+    """Take a picture of the sidebar and of the sculpt beside it."""
+    move(8, 8)  # aside, so that no tooltip shows
+    yield DRAWN
+    for each in window().screen.areas:
+        each.tag_redraw()
+    yield DRAWN
+    view, wide = area(), WIDE
+    top = window().height - view.y - view.height
+    crop = wide, window().height - top, view.x + view.width - wide, top  # with the status bar
+    subprocess.run(["import", "-window", "root", "-crop", "{}x{}+{}+{}".format(*crop), "+repage",
+                    str(path)], check=True)
+
+
+def pixels(path):
+    """The colours of a picture, an array (height, width, 3) from 0 to 1, its lowest row first."""
+    image = bpy.data.images.load(str(path))
+    values = np.empty(len(image.pixels), dtype=np.float32)
+    image.pixels.foreach_get(values)
+    high, wide = image.size[1], image.size[0]
+    bpy.data.images.remove(image)
+    return values.reshape(high, wide, -1)[:, :, :3]

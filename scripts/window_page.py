@@ -1,0 +1,47 @@
+"""Write docs/window.md with its pictures from the record of a window test that passed."""
+
+import shutil
+from pathlib import Path
+
+import environment
+
+PAGE = environment.ROOT / "docs" / "window.md"
+PICTURES = PAGE.parent / "pictures"
+
+HEAD = """# In Blender's window
+
+`scripts/window_test.py` starts a Blender with a window on a screen that exists in memory only,
+installs the extension from its zip and works with it as a maker does: by mouse and keyboard. It
+checks what came of every step and takes the pictures below. It needs Linux, root and
+`debootstrap`, since it fetches Blender from Debian's unstable suite into a folder of the cache;
+that suite moves, so it is no part of `.ci/run`. This page is written by
+`sudo python3 scripts/window_test.py --write`, where all steps pass.
+"""
+
+# Those pictures of the run that the page shows, and what is to be seen.
+SHOWN = (
+    ("first_screen", "An empty scene: what to do first, and the example at one click"),
+    ("mark", "Edges are marked where you select them"),
+    ("check", "What the foam says about every piece"),
+    ("finding", "A click on a finding shows its place on the sculpt"),
+)
+
+
+def write(record: dict, folder: Path) -> None:
+    """Replace the page and its pictures; `folder` holds the run's pictures."""
+    lines = [HEAD, "## The last run", ""]
+    lines += [f"{record['date']}, " + ", ".join(
+        f"{name} {version}" for name, version in record["versions"].items()) + ".", ""]
+    lines += ["| step | what is done | came out |", "|---|---|---|"]
+    for step in record["steps"]:
+        does = " ".join(step["does"].split())
+        lines.append(f"| `{step['name']}` | {does} | {step['outcome']} |")
+    lines += ["", "## Pictures", ""]
+    for old in PICTURES.glob("window-*.png"):
+        old.unlink()
+    for name, caption in SHOWN:
+        target = PICTURES / f"window-{name.replace('_', '-')}.png"
+        shutil.copy(str(folder / f"{name}.png"), str(target))
+        lines += [f"{caption}:", "", f"![{caption}](pictures/{target.name})", ""]
+    PAGE.write_text("\n".join(lines).rstrip() + "\n", "utf-8")
+    environment.say(f"Written: {PAGE}")
