@@ -1,0 +1,212 @@
+"""The search for cuts: cheap ones first, guessed, then tried, then judged by the engine."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from ... import mesh
+from ...errors import FoamError
+from ...model import Guide
+from ...trace import Surface
+from . import exposure, trial
+from .curve import between_edges, smooth_line
+from .ground import Ground
+from .lines import DART, SEAM, Path, paths, places
+from .site import Outcome, Site
+
+SPLIT = "split"
+SEEN = 0.65  # share of its length that a hidden line costs less than one in plain sight
+EASY = 0.8  # guessed utilisation below which the shorter line is the better one
+HELPS = 0.95  # rough utilisation from which the engine is not asked
+TRIALS, JUDGED = 8, 3  # of each kind: lines tried roughly, and lines the engine is asked about
+WANTED = {DART: 1, SEAM: 2}  # lines of each kind that are looked for
+MOST = 3  # proposals
+NEAR, ALIKE = 0.15, 0.5  # of its length: what is near a line, and how much may be near another
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """Lines tried, with what came of it.
+
+    kind; lines: points (k, 3) on the site; outcome: the engine's; length: mm; visibility and
+    where: of the lines; cleared (k, 2): edges that are seams no more.
+    """
+
+    kind: str
+    lines: tuple[np.ndarray, ...]
+    outcome: Outcome
+    length: float
+    visibility: float
+    where: str
+    cleared: np.ndarray = field(default_factory=lambda: np.empty((0, 2), dtype=np.int64))
+
+    @property
+    def rank(self) -> tuple[bool, float]:
+        """Those that let the piece be formed come first, then the cheapest."""
+        cost = self.length * (1 - SEEN + SEEN * self.visibility)
+        return not self.outcome.passes, cost if self.outcome.passes else self.outcome.worst
+
+
+@dataclass(frozen=True, eq=False)
+class _Field:
+    """A ground with what its edges (e,) cost, and what hides them."""
+
+    ground: Ground
+    features: dict[str, np.ndarray]
+
+    @classmethod
+    def of(cls, ground: Ground, site: Site) -> _Field:
+        return cls(ground, exposure.features(ground, site.sculpt.up, site.sculpt.front,
+                                             site.middle))
+
+    @cached_property
+    def visibility(self) -> np.ndarray:
+        return exposure.visibility(self.features)
+
+    @cached_property
+    def cost(self) -> np.ndarray:
+        return self.ground.length * (1 - SEEN + SEEN * self.visibility)
+
+    def candidates(self, worst: np.ndarray, site: Site) -> list[tuple[float, Path]]:
+        """Paths, the most promising first; a dart into a saddle would lie over itself flat."""
+        ground = self.ground
+        found = []
+        for path in paths(ground, self.cost, places(ground, worst)):
+            if path.kind == DART and ground.scale[path.vertices[-1]] <= 0:
+                continue
+            guessed = trial.guess(ground, path.edges, site.stock)
+            found.append((path.cost * max(guessed, EASY) ** 2, path))
+        return sorted(found, key=lambda each: each[0])
+
+
+class Search:
+    """The search on one site; `say` is told the share done, and may raise Cancelled."""
+
+    def __init__(self, site: Site, before: Outcome, say: Callable[[float, str], None]):
+        self.site, self.before = site, before
+        self.share, self.say = 0.1, say
+        self.surface = Surface(site.sculpt.vertices, site.sculpt.faces[site.piece])
+        self.found: list[Cut] = []
+
+    def proposals(self) -> list[Cut]:
+        """The best cuts, one of each kind if there are; two cuts where one does not do."""
+        field_ = _Field.of(Ground.of(self.site.region, self.site.layer, self.site.stock,
+                                     self.site.side), self.site)
+        self._tell("Looking for lines")
+        candidates = field_.candidates(self._worst_place(), self.site)
+        tried = []
+        for kind in (DART, SEAM):
+            tried += self._judge(kind, field_, [p for _, p in candidates if p.kind == kind])
+        if not any(cut.outcome.passes for cut in self.found):
+            self._second_cuts(field_, tried)
+        return self._best()
+
+    def _tell(self, text: str) -> None:
+        self.share += 0.5 * (0.95 - self.share) * 0.1
+        self.say(self.share, text)
+
+    def _worst_place(self) -> np.ndarray:
+        if not self.before.verdicts:
+            return self.site.region.vertices.mean(axis=0)
+        face = self.site.sculpt.faces[self.before.verdicts[0].worst]
+        return self.site.sculpt.vertices[face].mean(axis=0)
+
+    def _judge(self, kind: str, field_: _Field, candidates: Sequence[Path]
+               ) -> list[tuple[float, Path, Ground]]:
+        """Try the first candidates; the most promising are judged. What the others did."""
+        tried, passed = [], []
+        judged = 0
+        for path in candidates:
+            if len(tried) == TRIALS or judged == JUDGED + len(passed):
+                break
+            if any(_beside(field_.ground, path, other) for other in passed):
+                continue
+            self._tell("Trying darts" if kind == DART else "Trying seams")
+            rough = trial.search(field_.ground, path.edges, self.site.stock)
+            tried.append((rough.u, path, rough.worst))
+            if rough.u >= HELPS:
+                continue
+            judged += 1
+            if self._ask(kind, field_, [path]):
+                passed.append(path)
+                if len(passed) == WANTED[kind]:
+                    break
+        return tried
+
+    def _second_cuts(self, field_: _Field, tried: Sequence[tuple[float, Path, Ground]]) -> None:
+        """A second cut in the part that is worst after each of the most promising first ones."""
+        first = sorted((t for t in tried if np.isfinite(t[0])), key=lambda t: t[0])[:2]
+        for _, path, worst in first:
+            part = _Field.of(worst, self.site)
+            middle = worst.points[np.argmax(np.abs(worst.scale))]
+            judged = 0
+            for _, second in part.candidates(middle, self.site)[:TRIALS]:
+                self._tell("Trying two cuts")
+                rough = trial.search(worst, second.edges, self.site.stock)
+                if rough.u < HELPS and judged < JUDGED:
+                    judged += 1
+                    kind = DART if path.kind == second.kind == DART else SEAM
+                    if self._ask(kind, field_, [path], (part, second)):
+                        return
+
+    def _ask(self, kind: str, field_: _Field, chosen: Sequence[Path],
+             second: tuple[_Field, Path] | None = None) -> bool:
+        """Have the engine judge cuts; whether the piece can then be formed."""
+        pairs = [(field_, path) for path in chosen] + ([second] if second else [])
+        lines = tuple(self._line(where, path) for where, path in pairs)
+        try:
+            outcome = self.site.judged([Guide(line) for line in lines])
+        except FoamError:  # a part that cannot be cut or laid flat: no proposal
+            return False
+        words, seen, length = [], 0.0, 0.0
+        for (where, path), line in zip(pairs, lines, strict=True):
+            on = where.ground.numbers(path.edges)
+            own = mesh.polyline_length(line)
+            share = where.ground.length[on]
+            seen += own * float(where.visibility[on] @ share / share.sum())
+            length += own
+            words.append(exposure.in_words(where.features, on, where.ground.length))
+        self.found.append(Cut(kind, lines, outcome, length, seen / max(length, 1e-9),
+                              "; ".join(dict.fromkeys(words))))
+        return outcome.passes
+
+    def _line(self, field_: _Field, path: Path) -> np.ndarray:
+        line = smooth_line(field_.ground, path, field_.features["edge"] > 0.5, self.surface)
+        return between_edges(line, self.surface)
+
+    def _best(self) -> list[Cut]:
+        """The best of each kind, then others that run elsewhere; only those that help."""
+        helpful = [cut for cut in self.found if cut.outcome.passes
+                   or not cut.outcome.overlaps and cut.outcome.worst < 0.9 * self.before.worst]
+        chosen: list[Cut] = []
+        for cut in sorted(helpful, key=lambda cut: cut.rank):
+            if cut.kind not in {other.kind for other in chosen} and len(chosen) < MOST:
+                chosen.append(cut)
+        for cut in sorted(helpful, key=lambda cut: cut.rank):
+            if len(chosen) < MOST and all(cut is not other and not _alike(cut, other)
+                                          for other in chosen):
+                chosen.append(cut)
+        return sorted(chosen, key=lambda cut: cut.rank)
+
+
+def _beside(ground: Ground, one: Path, other: Path) -> bool:
+    """Does one path run mostly beside another?"""
+    from scipy.spatial import cKDTree
+
+    a, b = ground.points[list(one.vertices)], ground.points[list(other.vertices)]
+    near = NEAR * mesh.polyline_length(b)
+    return float((cKDTree(b).query(a)[0] < near).mean()) > ALIKE
+
+
+def _alike(one: Cut, other: Cut) -> bool:
+    """Do the lines of one run mostly beside those of the other?"""
+    from scipy.spatial import cKDTree
+
+    a, b = np.concatenate(one.lines), np.concatenate(other.lines)
+    near = NEAR * other.length
+    return float((cKDTree(b).query(a)[0] < near).mean()) > ALIKE
+

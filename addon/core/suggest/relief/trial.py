@@ -1,0 +1,82 @@
+"""What cuts would bring, roughly: guessed in milliseconds, or searched on the ground."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ... import mesh
+from ...flatten.band import least_utilisation
+from ...flatten.bounds import utilisation_of_ratio
+from ...flatten.start import start_of
+from ...flatten.system import System, no_seams
+from ...flatten.thin import double_area
+from ...model import Region
+from ...stock import Stock
+from .ground import Ground, plain_region
+
+STEPS, CLOSE = 60, 0.05  # of a rough search
+EVENED = 2 / 3  # of the range of the conformal scale that the best flat keeps (fitted to trials)
+SLIVER = 0.06  # of the piece: less than this no part should be
+OVERLAP = 2e-3  # of its area by which a flat may lie over itself: rounding where lips touch
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What cuts would bring: the heated utilisation of the worst part (infinite where a part
+    cannot be laid flat, lies over itself or is a sliver), and the vertices of that part's
+    ground."""
+
+    u: float
+    worst: Ground
+
+
+def guess(ground: Ground, edges: np.ndarray, stock: Stock) -> float:
+    """The heated utilisation of the worst part that cuts along edges (k, 2) leave, guessed."""
+    parts = ground.opened(edges)
+    if _has_sliver(parts):
+        return np.inf
+    spread = max(float(np.ptp(part.scale)) for part in parts)
+    return utilisation_of_ratio(np.exp(EVENED * spread), stock.heated)
+
+
+def search(ground: Ground, edges: np.ndarray, stock: Stock) -> Trial:
+    """The same, searched for a short while on the ground's own triangles, without thought for
+    the lengths of seams."""
+    parts = ground.opened(edges)
+    found = [_least(part, stock) for part in parts]
+    worst = int(np.argmax(found))
+    return Trial(np.inf if _has_sliver(parts) else found[worst], parts[worst])
+
+
+def _has_sliver(parts: Sequence[Ground]) -> bool:
+    area = [mesh.face_normals(part.points, part.faces)[1].sum() for part in parts]
+    return min(area) < SLIVER * sum(area)
+
+
+def _least(ground: Ground, stock: Stock) -> float:
+    region = plain_region(ground.points, ground.faces)
+    system = System(ground.faces, ground.lengths, len(ground.points), no_seams(region),
+                    stock.thickness**2)
+    start = start_of(system, region)
+    if start is None:
+        return np.inf
+    found = least_utilisation(system, start, stock.heated, close=CLOSE, steps=STEPS)
+    return np.inf if overlaps(region, found.points) else found.u
+
+
+def overlaps(region: Region, points: np.ndarray) -> bool:
+    """Does a flat (n,) of a region, complex, lie over itself?"""
+    import shapely
+
+    rings = []
+    for loop in region.loops:
+        ring = points[np.concatenate([region.borders[b].vertices[:-1] for b in loop])]
+        rings.append(np.stack([ring.real, ring.imag], axis=1))
+    flat = shapely.Polygon(rings[0], rings[1:])
+    if flat.is_valid:
+        return False
+    area = np.abs(double_area(points[region.faces])).sum() / 2
+    return shapely.make_valid(flat).area < (1 - OVERLAP) * area
