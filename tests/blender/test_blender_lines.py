@@ -8,7 +8,7 @@ bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installe
 from addon.blender import guides  # noqa: E402
 from addon.blender.settings import read_settings  # noqa: E402
 from addon.core.make import check  # noqa: E402
-from addon.core.model import TRENCH  # noqa: E402
+from addon.core.model import SEAM, TRENCH  # noqa: E402
 
 LINE = np.array([[0.0, 0, 0.013], [0.2, 0, 0.17]])  # across a sheet, in Blender units
 
@@ -113,3 +113,139 @@ def test_a_line_on_a_multires_sculpt_is_cut_in_the_shown_surface(scene, sheet, r
     sculpt, _ = read(sheet)
     assert len(sculpt.faces) == 4 * 6 * 5 * 2
     assert len(check(sculpt, read_settings(scene)).pieces) == 2
+
+
+# --- cut into the mesh ---------------------------------------------------------
+
+
+def cut(scene, item, *lines):
+    from addon.blender.knife import cut_in
+    from addon.core.model import Guide
+
+    return cut_in(scene, item, [Guide(1000 * np.asarray(points), kind) for points, kind in lines])
+
+
+def area(mesh):
+    return sum(p.area for p in mesh.polygons)
+
+
+def seam_length(mesh):
+    return sum((mesh.vertices[e.vertices[0]].co - mesh.vertices[e.vertices[1]].co).length
+               for e in mesh.edges if e.use_seam)
+
+
+def test_a_line_is_cut_into_quads(scene, sheet):
+    mesh = sheet.data
+    before = area(mesh)
+    # 6 columns and 5 rows: from rim to rim the line crosses 5 + 4 edges, so 10 polygons.
+    assert cut(scene, sheet, (LINE, SEAM)) > 0
+    assert area(mesh) == pytest.approx(before, rel=1e-6)
+    assert seam_length(mesh) == pytest.approx(np.hypot(0.2, 0.157), rel=1e-3)
+    assert not mesh.validate(verbose=False)
+    assert len(mesh.polygons) == 30 + 10  # each is cut in two, no more
+    assert len(mesh.vertices) == 42 + 2 + 9
+    along = [v for e in mesh.edges if e.use_seam for v in e.vertices]
+    assert sorted(np.bincount(along)[np.unique(along)]) == [1, 1] + [2] * 9
+
+
+def test_what_lies_on_the_mesh_is_carried_to_the_parts(scene, add_sheet):
+    item = add_sheet(columns=6, rows=5, seams=[(8, 9)], trenches=[(15, 22)])
+    mesh = item.data
+    uv = mesh.uv_layers.new(name="map")
+    for loop in mesh.loops:
+        co = mesh.vertices[loop.vertex_index].co
+        uv.uv[loop.index].vector = (3 * co.x + co.z, co.z - co.x)
+    for name in ("skin", "cloth"):
+        mesh.materials.append(bpy.data.materials.new(name))
+    for polygon in mesh.polygons:
+        polygon.material_index = int(polygon.center.x > 0.1)
+    heat = mesh.attributes.new("heat", "FLOAT", "POINT")
+    heat.data.foreach_set("value", [v.co.x + 2 * v.co.z for v in mesh.vertices])
+    group = item.vertex_groups.new(name="arm")
+    for v in mesh.vertices:
+        group.add([v.index], v.co.x / 0.2, "REPLACE")
+    item.shape_key_add(name="Basis")
+    key = item.shape_key_add(name="Swell")
+    for v in mesh.vertices:
+        key.data[v.index].co.y = v.co.x
+    mesh.edges[0].use_edge_sharp = True
+    sharp = sum((mesh.vertices[a].co - mesh.vertices[b].co).length for e in mesh.edges
+                if e.use_edge_sharp for a, b in [e.vertices])
+    cut(scene, item, ([(0.01, 0, 0.0), (0.03, 0, 0.11), (0.2, 0, 0.17)], SEAM))
+    assert not mesh.validate(verbose=False)
+    position = np.array([v.co for v in mesh.vertices])
+    for loop in mesh.loops:
+        x, _, z = position[loop.vertex_index]
+        assert np.allclose(mesh.uv_layers["map"].uv[loop.index].vector, (3 * x + z, z - x),
+                           atol=1e-6)
+    for polygon in mesh.polygons:
+        assert polygon.material_index == int(polygon.center.x > 0.1)
+    values = np.array([d.value for d in mesh.attributes["heat"].data])
+    assert np.allclose(values, position[:, 0] + 2 * position[:, 2], atol=1e-6)
+    for v in mesh.vertices:
+        assert group.weight(v.index) == pytest.approx(v.co.x / 0.2, abs=1e-5)
+    swell = np.array([p.co for p in mesh.shape_keys.key_blocks["Swell"].data])
+    assert np.allclose(swell[:, 1], position[:, 0], atol=1e-6)
+    assert sharp == pytest.approx(sum(
+        (mesh.vertices[a].co - mesh.vertices[b].co).length for e in mesh.edges
+        if e.use_edge_sharp for a, b in [e.vertices]))
+    # The line crosses the trench, of which both halves stay.
+    trench = [e for e, d in zip(mesh.edges, mesh.attributes["foamwright_trench"].data,
+                                strict=True) if d.value]
+    assert len(trench) == 2
+    assert sum(abs(np.diff(position[list(e.vertices), 2])[0]) for e in trench) == pytest.approx(
+        0.04)
+
+
+def test_a_line_may_end_and_bend_inside_faces(scene, sheet):
+    mesh = sheet.data
+    points = [(0.013, 0, 0.017), (0.1, 0, 0.11), (0.11, 0, 0.02), (0.183, 0, 0.19)]
+    cut(scene, sheet, (points, TRENCH))
+    assert not mesh.validate(verbose=False)
+    assert area(mesh) == pytest.approx(0.04, rel=1e-6)
+    flags = [d.value for d in mesh.attributes["foamwright_trench"].data]
+    length = sum((mesh.vertices[a].co - mesh.vertices[b].co).length
+                 for e, on in zip(mesh.edges, flags, strict=True) if on for a, b in [e.vertices])
+    straight = np.linalg.norm(np.diff(points, axis=0), axis=1).sum()
+    assert length == pytest.approx(straight, rel=5e-3)
+
+
+def test_custom_normals_stay(scene, sheet):
+    mesh = sheet.data
+    wanted = np.array([(np.sin(3 * v.co.x), -np.cos(3 * v.co.x), 0) for v in mesh.vertices])
+    mesh.normals_split_custom_set_from_vertices(wanted)
+    cut(scene, sheet, (LINE, SEAM))
+    assert mesh.has_custom_normals and "foamwright_normal" not in mesh.attributes
+    for loop in mesh.loops:
+        x = mesh.vertices[loop.vertex_index].co.x
+        assert np.allclose(mesh.corner_normals[loop.index].vector,
+                           (np.sin(3 * x), -np.cos(3 * x), 0), atol=5e-3)
+
+
+def test_crooked_polygons_keep_their_shape(scene, add_object):
+    # Quads that are not flat: the surface is that of their triangles, and stays it.
+    x, z = np.meshgrid(np.linspace(0, 0.2, 5), np.linspace(0, 0.2, 5))
+    y = 0.3 * (x - 0.1) * (z - 0.07)
+    corner = (np.arange(4)[:, None] * 5 + np.arange(4)).ravel()
+    item = add_object("crooked", np.column_stack([x.ravel(), y.ravel(), z.ravel()]),
+                      np.stack([corner, corner + 1, corner + 6, corner + 5], axis=1))
+    mesh = item.data
+    mesh.calc_loop_triangles()
+    before = sum(t.area for t in mesh.loop_triangles)
+    cut(scene, item, ([(0, 0.3 * -0.1 * -0.057, 0.013), (0.2, 0.3 * 0.1 * 0.1, 0.17)], SEAM))
+    mesh.calc_loop_triangles()
+    assert sum(t.area for t in mesh.loop_triangles) == pytest.approx(before, rel=1e-6)
+    assert seam_length(mesh) > 0.25
+
+
+def test_a_line_off_the_mesh_changes_nothing(scene, sheet, fingerprint):
+    from addon.core.errors import FoamError
+
+    before = fingerprint()
+    with pytest.raises(FoamError, match="guide-off-surface"):
+        cut(scene, sheet, (LINE, SEAM), (LINE + [0, 0.1, 0], SEAM))
+    sheet.modifiers.new("Multires", "MULTIRES")
+    between = fingerprint()
+    with pytest.raises(FoamError, match="multires-not-cut"):
+        cut(scene, sheet, (LINE, SEAM))
+    assert fingerprint() == between != before
