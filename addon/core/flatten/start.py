@@ -9,13 +9,14 @@ from ..model import Region
 from .system import System, unit
 
 
-def start_of(system: System, region: Region) -> np.ndarray | None:
+def start_of(system: System, region: Region, quick: bool = False) -> np.ndarray | None:
     """A flattening without flipped faces to start from, or None.
 
-    Rather one in which no faces are wound twice round a vertex, as that would stay.
+    Rather one in which no faces are wound twice round a vertex, as that would stay. quick:
+    try only what is found at once.
     """
     wound = None
-    for first in (_conformal, _embedded):
+    for first in (_conformal,) if quick else (_conformal, _embedded):
         points = first(system, region)
         if points is None or not np.isfinite(points).all():
             continue
