@@ -47,6 +47,8 @@ REMEDIES: dict[str, tuple[Button, ...]] = {
     "split-vertices": (_MERGE,),
     "duplicate-face": (Button(
         "foamwright.delete_doubled_faces", "Delete Doubled Faces", "TRASH"),),
+    "non-manifold-edge": (Button(
+        "foamwright.delete_inner_faces", "Delete Inner Faces", "TRASH"),),
     "flipped-normals": (Button(
         "foamwright.turn_faces_outward", "Turn Faces Outward", "NORMALS_FACE"),),
     "negative-scale": (Button("foamwright.apply_scale", "Apply Scale", "CON_SIZELIKE"),),
@@ -68,7 +70,7 @@ REMEDIES: dict[str, tuple[Button, ...]] = {
     "overlaps-itself": (_RELIEF,),
     "needs-relief": (_RELIEF,),
     "try-on-scrap": (_RELIEF,),
-    "unmarked-fold": (_TRENCH, _SEAM, _SCORE),
+    "unmarked-fold": (_TRENCH, _SEAM),
 }
 
 

@@ -15,6 +15,7 @@ import bmesh
 import bpy
 
 from ..core.errors import ERROR, Finding, FoamError
+from ..core.survey.hanging import TOGETHER
 from . import marks
 
 Change = Callable[[bmesh.types.BMesh], int]
@@ -84,11 +85,14 @@ def _require_changeable(mesh: bpy.types.Mesh, item: bpy.types.Object, remakes: b
 # --- vertices ----------------------------------------------------------------
 
 
-def merge(distance: float) -> Change:
-    """Merge vertices that lie closer than this, in the object's units; how many went."""
+def merge(distance: float = 0.0) -> Change:
+    """Merge vertices that lie closer than this, in the object's units; how many went.
+
+    0 stands for what lies on each other as far as the size of the mesh lets tell.
+    """
     def repair(bm):
         before = len(bm.verts)
-        bmesh.ops.remove_doubles(bm, verts=bm.verts[:], dist=distance)
+        bmesh.ops.remove_doubles(bm, verts=bm.verts[:], dist=distance or _nothing(bm))
         return before - len(bm.verts)
     return repair
 
@@ -106,11 +110,14 @@ def delete_nowhere(bm: bmesh.types.BMesh) -> int:
 # --- faces -------------------------------------------------------------------
 
 
-def dissolve_thin(distance: float) -> Change:
-    """Dissolve faces without area and edges shorter than this; how many faces went."""
+def dissolve_thin(distance: float = 0.0) -> Change:
+    """Dissolve faces without area and edges shorter than this; how many faces went.
+
+    0 as for `merge`.
+    """
     def repair(bm):
         before = len(bm.faces), len(bm.edges)
-        bmesh.ops.dissolve_degenerate(bm, edges=bm.edges[:], dist=distance)
+        bmesh.ops.dissolve_degenerate(bm, edges=bm.edges[:], dist=distance or _nothing(bm))
         return before[0] - len(bm.faces) or before[1] - len(bm.edges)
     return repair
 
@@ -124,6 +131,13 @@ def delete_doubled(bm: bmesh.types.BMesh) -> int:
             doubled.append(face)
         seen.add(corners)
     return _delete(bm, doubled, "FACES_KEEP_BOUNDARY")
+
+
+def delete_inner(bm: bmesh.types.BMesh) -> int:
+    """Delete faces inside: those with three or more faces at every one of their edges."""
+    return _delete(bm, [face for face in bm.faces
+                        if all(len(edge.link_faces) > 2 for edge in face.edges)],
+                   "FACES_KEEP_BOUNDARY")
 
 
 def turn_outward(bm: bmesh.types.BMesh) -> int:
@@ -193,6 +207,14 @@ def found_edges(bm: bmesh.types.BMesh,
     count = len(bm.verts)
     return [edge for a, b in edges if max(a, b) < count
             and (edge := bm.edges.get((bm.verts[a], bm.verts[b])))]
+
+
+def _nothing(bm: bmesh.types.BMesh) -> float:
+    """A length that is nothing beside the mesh: twice the share the survey takes as together."""
+    points = [vertex.co for vertex in bm.verts if all(map(math.isfinite, vertex.co))]
+    size = max((max(p[i] for p in points) - min(p[i] for p in points) for i in range(3)),
+               default=0.0) if points else 0.0
+    return 2 * TOGETHER * size
 
 
 def _delete(bm: bmesh.types.BMesh, elements: list, context: str = "VERTS") -> int:

@@ -7,6 +7,7 @@ import pytest
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
 from addon.blender import panels, schema  # noqa: E402
+from addon.blender.operators import look_over, repair  # noqa: E402
 
 FUNCTIONS = bpy.types.UILayout.bl_rna.functions
 ICONS = set(FUNCTIONS["label"].parameters["icon"].enum_items.keys())
@@ -164,7 +165,7 @@ def test_a_finding_is_listed_with_its_remedy_and_buttons(scene, add_sheet):
     layout = draw(panel("FOAMWRIGHT_PT_check"))
     assert "KL1: It folds." in layout.texts() and "Make it longer." in layout.texts()
     kinds = [shown.kind for name, _, shown in layout.buttons if name == "foamwright.mark_finding"]
-    assert kinds == ["TRENCH", "SEAM", "SCORE"]
+    assert kinds == ["TRENCH", "SEAM"]
     assert all(shown.finding == 0 and not shown.everywhere for name, _, shown in layout.buttons
                if name == "foamwright.mark_finding")
 
@@ -185,7 +186,7 @@ def test_many_findings_of_a_kind_are_one_line_that_opens_and_steps_on(scene, add
     assert [row for row in rows(layout) if row[1] == ""] == [(2, ""), (4, "")]
     every = [shown for name, _, shown in layout.buttons
              if name == "foamwright.mark_finding" and shown.everywhere]
-    assert len(every) == 3 and "All 5" in layout.texts()
+    assert len(every) == 2 and "All 5" in layout.texts()
     scene.foamwright.finding = 5
     assert (1, "") in rows(draw(panel("FOAMWRIGHT_PT_check")))  # and round again
 
@@ -206,6 +207,53 @@ def test_findings_of_another_step_are_not_listed(scene, add_sheet):
     listed(scene, ("flipped-normals", "error", "It looks inward."))
     scene.foamwright.findings[0].step = "SCULPT"
     assert "inward" not in draw(panel("FOAMWRIGHT_PT_check")).texts()
+
+
+def test_the_sculpt_step_tells_what_each_object_is(scene, add_sheet):
+    bpy.context.view_layer.objects.active = add_sheet("gorget")
+    item = scene.foamwright.surveys.add()
+    item.name, item.size, item.kind = "gorget", (200, 0, 200), "Single surface"
+    layout = draw(panel("FOAMWRIGHT_PT_sculpt"))
+    assert "200 mm × 0 mm × 200 mm" in layout.texts() and "Single surface" in layout.texts()
+    assert "Nothing was found amiss" in layout.texts()
+    listed(scene, ("small-hole", "note", "It has a hole."))
+    scene.foamwright.findings[0].step = "SCULPT"
+    layout = draw(panel("FOAMWRIGHT_PT_sculpt"))
+    assert "amiss" not in layout.texts() and "foamwright.fill_holes" in layout.operators()
+    assert "gorget Goes On" in draw(panel("FOAMWRIGHT_PT_wearer")).texts()
+
+
+def test_faces_are_left_out_in_edit_mode(scene, add_sheet):
+    bpy.context.view_layer.objects.active = add_sheet()
+    assert "Enter Edit Mode" in draw(panel("FOAMWRIGHT_PT_built")).texts()
+    bpy.ops.object.mode_set(mode="EDIT")
+    assert {"foamwright.set_built", "foamwright.select_not_built"} <= set(
+        draw(panel("FOAMWRIGHT_PT_built")).operators())
+
+
+@pytest.mark.parametrize("finding", [-1, 0])
+@pytest.mark.parametrize("name", ["merge_vertices", "mark_finding", "rescale"])
+def test_remedies_show_what_can_be_adjusted(scene, add_sheet, name, finding):
+    add_sheet("sheet").select_set(True)
+    listed(scene, ("unmarked-fold", "warning", "It folds."))
+    cls = next(c for c in (*repair.CLASSES, *look_over.CLASSES)
+               if c.bl_idname == f"foamwright.{name}")
+    known = getattr(bpy.ops.foamwright, name).get_rna_type()
+    stand_in = types.SimpleNamespace(
+        layout=Layout(), properties=types.SimpleNamespace(bl_rna=known), bl_rna=known,
+        finding=finding, everywhere=False)
+    for method in ("_mistakes", "target", "_chosen", "_items"):
+        if hasattr(cls, method):
+            setattr(stand_in, method, types.MethodType(getattr(cls, method), stand_in))
+    if name == "rescale":
+        look_over.Remedy.draw(stand_in, bpy.context)
+        cls.draw_sizes(stand_in, bpy.context)
+        assert "Longest side now: 200 mm" in stand_in.layout.texts()
+    else:
+        cls.draw(stand_in, bpy.context)
+    shown = [a[1] for n, a, _ in stand_in.layout.log if n == "prop"]
+    assert ("everywhere" in shown) == (finding >= 0) and "finding" not in shown
+    assert {"distance", "kind", "factor"} & set(shown)
 
 
 def test_nonsense_in_a_field_is_told_beside_it(scene, add_sheet):

@@ -10,6 +10,7 @@ bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installe
 
 from addon.blender import remedies, repairs, write  # noqa: E402
 from addon.blender.operators import repair  # noqa: E402
+from addon.core import soundness  # noqa: E402
 from addon.core.errors import ERROR, NOTE, WARNING, Finding  # noqa: E402
 
 CUBE = [(x, y, z) for x in (0, 0.1) for y in (0, 0.1) for z in (0, 0.1)]
@@ -148,6 +149,27 @@ def test_split_vertices_are_merged_in_any_mode_and_undone(scene, active, listed,
     assert states(bpy.context.scene) == ["DONE", "STALE"]
 
 
+@pytest.mark.parametrize("factor", [1e-3, 1.0, 1e4])
+def test_what_lies_together_is_told_by_the_size_of_the_mesh(active, factor):
+    points, faces = split_cube()
+    shaken = factor * (np.array(points) + 4e-8 * np.sin(np.arange(72)).reshape(-1, 3))
+    item = active("box", shaken, faces)
+    assert bpy.ops.foamwright.merge_vertices() == {"FINISHED"}
+    assert sizes(item) == (8, 6)
+
+
+def test_a_face_inside_is_deleted(active, read):
+    """Two boxes side by side with the wall between them left in."""
+    points = [*CUBE, *[(x + 0.1, y, z) for x, y, z in CUBE[4:]]]
+    right = [(8, 10, 11, 9), (4, 8, 9, 5), (6, 7, 11, 10), (4, 6, 10, 8), (5, 9, 11, 7)]
+    item = active("box", points, [*SIDES, *right])
+    with pytest.raises(RuntimeError, match="three or more faces"):
+        bpy.ops.foamwright.check()
+    assert bpy.ops.foamwright.delete_inner_faces() == {"FINISHED"}
+    assert sizes(item) == (12, 10)
+    assert not [f for f in soundness.faults(read(item)[0])]
+
+
 def test_a_stale_finding_says_so(scene, active, listed):
     active("box", *split_cube())
     listed(finding("split-vertices"), finding("ease-seam"), box={"vertices": [0]})
@@ -155,6 +177,8 @@ def test_a_stale_finding_says_so(scene, active, listed):
     with pytest.raises(RuntimeError, match="has been changed since"):
         bpy.ops.foamwright.merge_vertices(finding=1)
     assert states(scene) == ["DONE", "STALE"]
+    assert bpy.ops.foamwright.select_finding(index=1) == {"FINISHED"}
+    assert scene.foamwright.finding == 1 and bpy.context.mode == "OBJECT"
 
 
 def test_where_there_is_nothing_to_repair_nothing_changes(scene, active, fingerprint):
@@ -162,7 +186,7 @@ def test_where_there_is_nothing_to_repair_nothing_changes(scene, active, fingerp
     before = fingerprint()
     for name in ("merge_vertices", "delete_loose", "delete_nowhere", "delete_doubled_faces",
                  "dissolve_thin_faces", "turn_faces_outward", "apply_scale", "separate_parts",
-                 "fill_holes", "delete_crumbs"):
+                 "fill_holes", "delete_crumbs", "delete_inner_faces"):
         assert getattr(bpy.ops.foamwright, name)() == {"CANCELLED"}, name
         assert fingerprint() == before, name
 
@@ -194,7 +218,7 @@ def test_loose_and_nowhere_and_doubled_are_deleted(active):
 
 
 @pytest.mark.parametrize("name", ["DeleteLoose", "DeleteNowhere", "DeleteDoubledFaces",
-                                  "DeleteCrumbs"])
+                                  "DeleteInnerFaces", "DeleteCrumbs"])
 def test_whatever_deletes_asks_first(name):
     cls, asked = getattr(repair, name), {}
     manager = types.SimpleNamespace(
@@ -357,3 +381,39 @@ def test_the_proposed_seam_of_a_closed_shell_opens_it(scene, active):
     assert bpy.ops.foamwright.mark_finding(finding=0, **button.properties) == {"FINISHED"}
     assert bpy.ops.foamwright.check() == {"FINISHED"}
     assert "closed-without-seam" not in [f.code for f in scene.foamwright.findings]
+
+
+@pytest.mark.parametrize("kind", [0, 1])
+def test_a_fold_of_the_check_is_marked_and_no_longer_found(scene, add_object, kind):
+    """A sheet folded by 90 degrees."""
+    points = [(x, y, z) for x, y in ((0, 0.2), (0, 0), (0.2, 0)) for z in (0, 0.1, 0.2)]
+    faces = [(0, 3, 4, 1), (1, 4, 5, 2), (3, 6, 7, 4), (4, 7, 8, 5)]
+    item = add_object("fold", points, faces)
+    item.select_set(True)
+    bpy.context.view_layer.objects.active = item
+    assert bpy.ops.foamwright.check() == {"FINISHED"}
+    index = [f.code for f in scene.foamwright.findings].index("unmarked-fold")
+    button = remedies.buttons(scene.foamwright.findings[index])[kind]
+    bpy.ops.foamwright.mark_finding(finding=index, **button.properties)
+    name = {"TRENCH": "foamwright_trench", "SEAM": "uv_seam"}
+    assert marked(item, name[button.properties["kind"]]) == {(3, 4), (4, 5)}
+    bpy.ops.foamwright.check()
+    assert "unmarked-fold" not in [f.code for f in scene.foamwright.findings]
+
+
+def test_a_tube_is_opened_by_its_button(scene, add_object):
+    steps, around = 6, 24
+    turn = np.arange(around) * 2 * np.pi / around
+    points = [(0.06 * np.cos(a), 0.06 * np.sin(a), 0.03 * i) for i in range(steps) for a in turn]
+    faces = [(around * i + j, around * i + (j + 1) % around, around * (i + 1) + (j + 1) % around,
+              around * (i + 1) + j) for i in range(steps - 1) for j in range(around)]
+    item = add_object("tube", points, faces)
+    item.select_set(True)
+    bpy.context.view_layer.objects.active = item
+    bpy.ops.foamwright.check()
+    index = [f.code for f in scene.foamwright.findings].index("tube")
+    (button,) = remedies.buttons(scene.foamwright.findings[index])
+    bpy.ops.foamwright.mark_finding(finding=index, **button.properties)
+    assert len(marked(item, "uv_seam")) == steps - 1
+    bpy.ops.foamwright.check()
+    assert "tube" not in [f.code for f in scene.foamwright.findings]

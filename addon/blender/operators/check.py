@@ -8,6 +8,7 @@ from bpy.props import IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from .. import memory, write
+from ..choices import STALE
 from .base import FoamOperator, summary
 from .long import LongOperator
 
@@ -55,8 +56,8 @@ class SelectFinding(FoamOperator, bpy.types.Operator):
                                     "Check the foam again."))
         group.finding = index
         places = json.loads(group.findings[index].places or "{}")
-        if not places:
-            return
+        if not places or group.findings[index].state == STALE:
+            return  # by now the elements may be others
         missing = write.select(context, places)
         if missing:
             self.report({"WARNING"}, rpt_(

@@ -85,6 +85,10 @@ class Rescale(Remedy, bpy.types.Operator):
 
     def draw(self, context):
         super().draw(context)
+        self.draw_sizes(context)
+
+    def draw_sizes(self, context: bpy.types.Context) -> None:
+        """The size as it is, and what likely mistakes would make of it."""
         column = self.layout.column(align=True)
         try:
             size = longest_side(self.target(context)[1], context.scene)

@@ -57,7 +57,8 @@ class MergeVertices(Remedy, bpy.types.Operator):
 
     distance: FloatProperty(
         name="Distance", description="Vertices nearer to each other than this become one, in the "
-        "object's own units", subtype="DISTANCE", default=1e-5, min=0.0, soft_max=0.1, precision=6)
+        "object's own units. 0: those that lie on each other", subtype="DISTANCE", default=0.0,
+        min=0.0, soft_max=0.1, precision=6)
 
     def repair(self, context, items, places):
         return repairs.change(items, repairs.merge(self.distance))
@@ -71,8 +72,8 @@ class DissolveThin(Remedy, bpy.types.Operator):
 
     distance: FloatProperty(
         name="Distance", description="Edges shorter than this and faces lower than this are "
-        "dissolved, in the object's own units", subtype="DISTANCE", default=1e-6, min=0.0,
-        soft_max=0.1, precision=6)
+        "dissolved, in the object's own units. 0: those without length or height",
+        subtype="DISTANCE", default=0.0, min=0.0, soft_max=0.1, precision=6)
 
     def repair(self, context, items, places):
         return repairs.change(items, repairs.dissolve_thin(self.distance))
@@ -124,6 +125,19 @@ class DeleteDoubledFaces(Remedy, bpy.types.Operator):
 
     def repair(self, context, items, places):
         return repairs.change(items, repairs.delete_doubled)
+
+
+class DeleteInnerFaces(Remedy, bpy.types.Operator):
+    bl_idname = "foamwright.delete_inner_faces"
+    bl_label = "Delete Inner Faces"
+    bl_description = ("Delete faces inside a part, which have three or more faces at each of their "
+                      "edges")
+    bl_options = {"REGISTER", "UNDO"}
+    asks = ("Delete Inner Faces", "Faces with three or more faces at each of their edges will be "
+            "deleted.", "Delete")
+
+    def repair(self, context, items, places):
+        return repairs.change(items, repairs.delete_inner)
 
 
 class FillHoles(Remedy, bpy.types.Operator):
@@ -200,4 +214,4 @@ class ApplyScale(Remedy, bpy.types.Operator):
 
 
 CLASSES = (MarkFinding, MergeVertices, DissolveThin, TurnFacesOutward, DeleteLoose, DeleteNowhere,
-           DeleteDoubledFaces, FillHoles, DeleteCrumbs, SeparateParts, ApplyScale)
+           DeleteDoubledFaces, DeleteInnerFaces, FillHoles, DeleteCrumbs, SeparateParts, ApplyScale)
