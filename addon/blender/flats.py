@@ -128,7 +128,10 @@ def _anchor(scene: bpy.types.Scene) -> bpy.types.Object | None:
 
 
 def _clear(home: bpy.types.Collection) -> None:
-    for item in [o for o in home.objects if is_flat(o)]:
+    items = [o for o in home.objects if is_flat(o)]
+    if any(item.mode != "OBJECT" for item in items):
+        bpy.ops.object.mode_set(mode="OBJECT")  # else Blender never frees what was edited
+    for item in items:
         mesh = item.data
         bpy.data.objects.remove(item)
         if not mesh.users:

@@ -120,6 +120,32 @@ def test_what_the_maker_put_into_the_collection_survives(scene, tent, add_sheet)
     assert set(home.objects) == {other} and scene.foamwright.flats is None
 
 
+@pytest.mark.parametrize("edited", ["sculpt", "piece"])
+def test_pieces_are_laid_afresh_also_in_edit_mode(scene, tent, edited):
+    bpy.ops.foamwright.show_flat()
+    item = tent if edited == "sculpt" else next(iter(shown().values()))
+    tent.select_set(edited == "sculpt")
+    bpy.context.view_layer.objects.active = item
+    bpy.ops.object.mode_set(mode="EDIT")
+    assert bpy.ops.foamwright.show_flat() == {"FINISHED"}
+    assert len(shown()) == 2 and len(bpy.data.objects) == 6
+    assert tent.mode == ("EDIT" if edited == "sculpt" else "OBJECT")
+    assert bpy.ops.foamwright.remove_flat() == {"FINISHED"}
+    assert [o.name for o in bpy.data.objects] == ["tent"]
+
+
+def test_a_second_scene_has_pieces_of_its_own(scene, tent):
+    bpy.ops.foamwright.show_flat()
+    other = bpy.data.scenes.new("Other")
+    other.collection.objects.link(tent)
+    with bpy.context.temp_override(scene=other, view_layer=other.view_layers[0],
+                                   selected_objects=[tent]):
+        bpy.ops.foamwright.show_flat()
+        assert len(flats.shown(other)) == len(flats.shown(scene)) == 2
+        bpy.ops.foamwright.remove_flat()
+    assert not flats.shown(other) and len(flats.shown(scene)) == 2
+
+
 def test_one_undo_takes_the_pieces_away(scene, tent):
     bpy.ops.ed.undo_push(message="Before")
     bpy.ops.foamwright.show_flat("EXEC_DEFAULT", True)
