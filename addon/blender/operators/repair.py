@@ -1,7 +1,8 @@
 """Repairs of the sculpt, and other remedies of findings that are an operation in Blender.
 
 With `finding` they act for that finding of the list, or with `everywhere` for all of its kind;
-without, on the whole suit. All work in any mode and come back to it.
+without, on the whole suit, but for the INTERNAL ones, which need its elements. All work in any
+mode and come back to it where one undo step can hold what they did.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ class MarkFinding(Remedy, bpy.types.Operator):
     bl_idname = "foamwright.mark_finding"
     bl_label = "Mark the Found Edges"
     bl_description = "Mark the edges that a finding names or proposes"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER", "UNDO", "INTERNAL"}
     remakes = False
 
     kind: EnumProperty(name="Mark", description="What the maker does at these edges",
@@ -144,7 +145,7 @@ class FillHoles(Remedy, bpy.types.Operator):
     bl_idname = "foamwright.fill_holes"
     bl_label = "Fill the Hole"
     bl_description = "Close the hole that was found with a face"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER", "UNDO", "INTERNAL"}
 
     def repair(self, context, items, places):
         return sum(repairs.change([item], repairs.fill(elements(places, item.name, "edges")))
@@ -155,7 +156,7 @@ class DeleteCrumbs(Remedy, bpy.types.Operator):
     bl_idname = "foamwright.delete_crumbs"
     bl_label = "Delete Crumbs"
     bl_description = "Delete the small loose parts that were found"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER", "UNDO", "INTERNAL"}
     asks = ("Delete Crumbs", "The small loose parts that were found will be deleted.", "Delete")
 
     def repair(self, context, items, places):
