@@ -39,13 +39,23 @@ class FOAMWRIGHT_MT_suit(bpy.types.Menu):
     def draw(self, context):
         layout = self.layout
         for step in operators.STEPS:
-            found = [cls for cls in step.CLASSES if cls in shown() and not _is_mark(cls)]
-            if found:
+            if step is operators.repair:
+                layout.menu(FOAMWRIGHT_MT_repair.__name__)
+            elif found := _of(step):
                 _list(layout, found)
                 layout.separator()
 
 
-_CLASSES = (FOAMWRIGHT_MT_marks, FOAMWRIGHT_MT_suit)
+class FOAMWRIGHT_MT_repair(bpy.types.Menu):
+    """Repairs of the sculpt."""
+
+    bl_label = "Repair"
+
+    def draw(self, context):
+        _list(self.layout, _of(operators.repair))
+
+
+_CLASSES = (FOAMWRIGHT_MT_marks, FOAMWRIGHT_MT_repair, FOAMWRIGHT_MT_suit)
 _PLACES = {"VIEW3D_MT_edit_mesh_edges": FOAMWRIGHT_MT_marks,
            "VIEW3D_MT_object": FOAMWRIGHT_MT_suit, "VIEW3D_MT_edit_mesh": FOAMWRIGHT_MT_suit,
            "VIEW3D_MT_sculpt": FOAMWRIGHT_MT_suit}
@@ -56,6 +66,11 @@ def shown() -> list[type]:
     return [cls for step in operators.STEPS for cls in step.CLASSES
             if issubclass(cls, bpy.types.Operator)
             and "INTERNAL" not in getattr(cls, "bl_options", ())]
+
+
+def _of(step) -> list[type]:
+    """Those of one step that are not marks."""
+    return [cls for cls in step.CLASSES if cls in shown() and not _is_mark(cls)]
 
 
 def _is_mark(cls: type) -> bool:
