@@ -57,6 +57,14 @@ def set_points(line: bpy.types.Object, points: np.ndarray, closed: bool) -> None
     spline.use_cyclic_u = closed
 
 
+def remove(line: bpy.types.Object) -> None:
+    """Delete a line and its curve."""
+    curve = line.data
+    bpy.data.objects.remove(line)
+    if not curve.users:
+        bpy.data.curves.remove(curve)
+
+
 def is_guide(item: bpy.types.Object) -> bool:
     """Is this object a line drawn across faces?"""
     return item.type == "CURVE" and item.foamwright.guide != "NONE"

@@ -25,41 +25,53 @@ _FLAT = 1e-5  # of its size: a polygon this flat is one plane
 _STRAIGHT = 1e-3  # sine of a turn that is none
 
 
-def cut_in(scene: bpy.types.Scene, item: bpy.types.Object, lines: Sequence[Guide]) -> int:
-    """Cut lines (mm, world) into the mesh of an object in Object Mode, and mark them.
+@dataclass(frozen=True)
+class Plan:
+    """How lines divide the mesh of an object; nothing is changed before it is applied."""
 
-    Returns how many edges were marked. Raises FoamError where the mesh cannot be cut or a line
-    is not on it; then nothing has changed.
+    item: bpy.types.Object
+    sculpt: Sculpt
+    laid: Sculpt
+    places: np.ndarray
+
+    def apply(self) -> int:
+        """Cut the mesh, which is in Object Mode; how many edges were marked."""
+        mesh = self.item.data
+        normals = _corner_normals(mesh)
+        bm = bmesh.new()
+        try:
+            bm.from_mesh(mesh)
+            if normals is not None:
+                _write_normals(bm, normals)
+            done = _Rebuild(bm, self.sculpt, self.laid, self.places).run()
+            bm.to_mesh(mesh)
+        finally:
+            bm.free()
+        if normals is not None:
+            _restore_normals(mesh)
+        mesh.update()
+        return done
+
+
+def plan(scene: bpy.types.Scene, item: bpy.types.Object, lines: Sequence[Guide]) -> Plan:
+    """How lines (mm, world) would be cut into the mesh of an object.
+
+    Raises FoamError where the mesh cannot be cut or a line is not on it.
     """
-    mesh = item.data
     if any(m.type == "MULTIRES" for m in item.modifiers):
         raise FoamError(Finding(
             "multires-not-cut", ERROR, f"“{item.name}” has a Multires modifier, whose sculpted "
             "detail would be lost if the mesh were cut.",
             "Leave the lines as they are: patterns follow them all the same."))
     matrix = np.diag([mm_per_unit(scene)] * 3 + [1.0]) @ np.array(item.matrix_world)
-    sculpt = _sculpt(mesh, matrix, lines)
+    sculpt = _sculpt(item.data, matrix, lines)
     laid = trace.lay(sculpt)
     lost = [f for f in laid.findings if f.code == "guide-off-surface"]
     if lost:
         raise FoamError(*lost)
-    own = len(sculpt.vertices)
     back = np.linalg.inv(matrix)
-    places = laid.vertices[own:] @ back[:3, :3].T + back[:3, 3]
-    normals = _corner_normals(mesh)
-    bm = bmesh.new()
-    try:
-        bm.from_mesh(mesh)
-        if normals is not None:
-            _write_normals(bm, normals)
-        done = _Rebuild(bm, sculpt, laid, places).run()
-        bm.to_mesh(mesh)
-    finally:
-        bm.free()
-    if normals is not None:
-        _restore_normals(mesh)
-    mesh.update()
-    return done
+    places = laid.vertices[len(sculpt.vertices):] @ back[:3, :3].T + back[:3, 3]
+    return Plan(item, sculpt, laid, places)
 
 
 def _sculpt(mesh: bpy.types.Mesh, matrix: np.ndarray, lines: Sequence[Guide]) -> Sculpt:

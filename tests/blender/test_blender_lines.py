@@ -1,5 +1,7 @@
 """Lines drawn across faces: kept as curves, read with the sculpt, cut into the mesh on request."""
 
+import types
+
 import numpy as np
 import pytest
 
@@ -119,10 +121,11 @@ def test_a_line_on_a_multires_sculpt_is_cut_in_the_shown_surface(scene, sheet, r
 
 
 def cut(scene, item, *lines):
-    from addon.blender.knife import cut_in
+    from addon.blender.knife import plan
     from addon.core.model import Guide
 
-    return cut_in(scene, item, [Guide(1000 * np.asarray(points), kind) for points, kind in lines])
+    return plan(scene, item, [Guide(1000 * np.asarray(points), kind)
+                              for points, kind in lines]).apply()
 
 
 def area(mesh):
@@ -249,3 +252,223 @@ def test_a_line_off_the_mesh_changes_nothing(scene, sheet, fingerprint):
     with pytest.raises(FoamError, match="multires-not-cut"):
         cut(scene, sheet, (LINE, SEAM))
     assert fingerprint() == between != before
+
+
+# --- the operators -------------------------------------------------------------
+
+
+def draw(*points, undo=False, **more):
+    return bpy.ops.foamwright.draw_line(
+        "EXEC_DEFAULT", undo, points=[{"name": "", "place": p} for p in points], **more)
+
+
+def test_a_line_is_drawn_from_points(scene, sheet, read, fingerprint):
+    before = len(sheet.data.vertices)
+    assert draw(*LINE, kind="TRENCH") == {"FINISHED"}
+    (line,) = lines()
+    assert line.foamwright.guide == "TRENCH" and line.parent == sheet
+    assert len(sheet.data.vertices) == before  # the mesh is as it was
+    (guide,) = read(sheet)[0].guides
+    assert np.allclose(guide.points[[0, -1]], 1000 * LINE, atol=1e-3)
+
+
+def test_a_curved_and_a_closed_line(scene, sheet, read):
+    corners = [(0.05, 0, 0.05), (0.15, 0, 0.06), (0.14, 0, 0.15), (0.05, 0, 0.14)]
+    draw(*corners, closed=True)
+    draw(*corners, closed=True, fair=True)
+    straight, fair = read(sheet)[0].guides
+    assert straight.closed and fair.closed and len(straight.points) == 4 < len(fair.points)
+    assert not np.allclose(fair.points[0], fair.points[-1])
+    assert len(check(read(sheet)[0], read_settings(scene)).pieces) >= 2
+
+
+def test_drawing_in_edit_mode_and_on_a_named_object(scene, sheet, add_sheet):
+    other = add_sheet("other")
+    bpy.ops.object.mode_set(mode="EDIT")
+    assert draw(*LINE, sculpt="other") == {"FINISHED"}
+    assert bpy.context.mode == "OBJECT" and lines()[0].parent == other
+
+
+@pytest.mark.parametrize("cut", [False, True])
+def test_a_line_is_undone_in_one_step(scene, sheet, cut):
+    bpy.ops.ed.undo_push(message="Before")
+    assert draw(*LINE, undo=True, cut=cut) == {"FINISHED"}
+    assert len(bpy.data.objects["sheet"].data.polygons) == (40 if cut else 30)
+    assert len(lines()) == (0 if cut else 1)
+    bpy.ops.ed.undo()
+    assert len(bpy.data.objects["sheet"].data.polygons) == 30 and not lines()
+    bpy.ops.ed.redo()
+    assert len(bpy.data.objects["sheet"].data.polygons) == (40 if cut else 30)
+    assert len(lines()) == (0 if cut else 1)
+
+
+@pytest.mark.parametrize("points", [[], [LINE[0]], [LINE[0], LINE[0]],
+                                    [LINE[0], LINE[1] + [0, 0.1, 0]]])
+def test_what_cannot_be_drawn_changes_nothing(scene, sheet, fingerprint, points):
+    before = fingerprint()
+    with pytest.raises(RuntimeError, match="line"):
+        draw(*points)
+    assert fingerprint() == before
+
+
+def test_lines_are_cut_into_the_mesh_later(scene, sheet):
+    draw(*LINE)
+    assert bpy.ops.foamwright.cut_lines() == {"FINISHED"}
+    assert not lines() and not bpy.data.curves
+    assert seam_length(sheet.data) == pytest.approx(np.hypot(0.2, 0.157), rel=1e-3)
+
+
+def test_where_one_of_two_cannot_be_cut_neither_is(scene, sheet, add_sheet, fingerprint):
+    other = add_sheet("other")
+    other.select_set(True)
+    draw(*LINE)
+    draw(*LINE, sculpt="other")
+    other.modifiers.new("Multires", "MULTIRES")
+    before = fingerprint()
+    with pytest.raises(RuntimeError, match="Multires"):
+        bpy.ops.foamwright.cut_lines()
+    assert fingerprint() == before and len(lines()) == 2
+
+
+def test_lines_are_removed(scene, sheet):
+    draw(*LINE)
+    draw(*LINE[::-1], kind="SCORE")
+    line = lines()[0]
+    sheet.select_set(False)
+    line.select_set(True)
+    assert bpy.ops.foamwright.remove_line() == {"FINISHED"}
+    assert len(lines()) == 1
+    assert not bpy.ops.foamwright.remove_line.poll()
+    sheet.select_set(True)
+    assert bpy.ops.foamwright.remove_line() == {"FINISHED"}
+    assert not lines()
+
+
+# --- with the pointer ------------------------------------------------------------
+
+
+class Pointer:
+    """The operator with stand-ins for window and view: pixels are millimetres on the sheet."""
+
+    def __init__(self, monkeypatch, item):
+        from addon.blender.operators import draw_line
+
+        self.module, self.item = draw_line, item
+        monkeypatch.setattr(draw_line, "_under", lambda context, event: item)
+        monkeypatch.setattr(draw_line, "_place", lambda context, event, sketch: (
+            sketch.hit(np.array([event.mouse_region_x, -900.0, event.mouse_region_y]),
+                       np.array([0.0, 1, 0])), 4.0))
+        names = [n for n in vars(draw_line.DrawLine) if n.startswith("_") and not
+                 n.startswith("__") and callable(getattr(draw_line.DrawLine, n))]
+        self.type = type("Standing", (), {n: vars(draw_line.DrawLine)[n] for n in names})
+        self.me = self.type()
+        self.me._sketch = self.me._hover = self.me._handle = None
+        self.me._near = self.me._held = -1
+        self.me._moved = self.me.fair = self.me.cut = self.me.closed = False
+        self.me.sculpt, self.me.done = "", []
+        self.me.points = bpy.context.window_manager.operator_properties_last(
+            "foamwright.draw_line").points
+        self.me.execute = self.execute
+        self.headers = []
+        area = types.SimpleNamespace(header_text_set=self.headers.append, tag_redraw=lambda: None)
+        region = types.SimpleNamespace(width=500, height=500)
+        self.context = types.SimpleNamespace(
+            area=area, region=region, scene=bpy.context.scene, object=item,
+            workspace=types.SimpleNamespace(status_text_set=lambda text: None))
+
+    def execute(self, context):
+        self.me.done.append([tuple(p.place) for p in self.me.points])
+        return {"FINISHED"}
+
+    def __call__(self, name, value="PRESS", at=None, ctrl=False):
+        if at is not None:
+            self.at = at
+        event = types.SimpleNamespace(type=name, value=value, ctrl=ctrl, mouse_region_x=self.at[0],
+                                      mouse_region_y=self.at[1])
+        return self.me._event(self.context, event)
+
+    def click(self, *at):
+        self("MOUSEMOVE", at=at)
+        self("LEFTMOUSE")
+        self("LEFTMOUSE", "RELEASE")
+
+    @property
+    def picks(self):
+        return np.round(np.array(self.me._sketch.picks)[:, [0, 2]], 3).tolist()
+
+
+@pytest.fixture
+def pointer(monkeypatch, scene, sheet):
+    draw(*LINE)  # so that the operator has properties to stand in for
+    guides.remove(lines()[0])
+    return Pointer(monkeypatch, sheet)
+
+
+def test_clicks_add_drag_remove_and_confirm(pointer, fingerprint):
+    before = fingerprint()
+    pointer.click(20, 30)
+    pointer.click(90, 120)
+    pointer.click(150, 60)
+    assert pointer.picks == [[20, 30], [90, 120], [150, 60]]
+    pointer("MOUSEMOVE", at=(91, 121))
+    assert pointer.me._near == 1
+    pointer("LEFTMOUSE")
+    pointer("MOUSEMOVE", at=(80, 100))
+    pointer("LEFTMOUSE", "RELEASE")
+    assert pointer.picks == [[20, 30], [80, 100], [150, 60]]
+    pointer("BACK_SPACE")
+    assert pointer.picks == [[20, 30], [80, 100]]
+    assert fingerprint() == before  # nothing is part of the file yet
+    assert pointer("RET") == {"FINISHED"}
+    assert np.allclose(pointer.me.done, [[(0.02, 0, 0.03), (0.08, 0, 0.1)]], atol=1e-6)
+    assert pointer.me.sculpt == "sheet" and pointer.headers[-1] is None
+
+
+def test_escape_leaves_everything_as_it_was(pointer, fingerprint):
+    before = fingerprint()
+    pointer.click(20, 30)
+    pointer.click(90, 120)
+    assert pointer("ESC") == {"CANCELLED"}
+    assert fingerprint() == before and not pointer.me.done and pointer.me._sketch is None
+    assert pointer.headers[-1] is None
+
+
+def test_the_line_is_seen_while_it_is_drawn(pointer):
+    assert pointer.me._shown()[0] == []
+    pointer.click(20, 30)
+    pointer("MOUSEMOVE", at=(120, 70))
+    (line,), picks, near = pointer.me._shown()
+    assert np.allclose(line[[0, -1]], [(0.02, 0, 0.03), (0.12, 0, 0.07)]) and len(picks) == 1
+    pointer.click(120, 70)
+    pointer.click(60, 150)
+    pointer("MOUSEMOVE", at=(500, 500))  # off the sheet
+    assert len(pointer.me._shown()[0]) == 2
+    pointer("C")
+    assert pointer.me._sketch.closed and len(pointer.me._shown()[0]) == 3
+    pointer("F")
+    assert len(pointer.me._shown()[0]) == 1 and len(pointer.me._shown()[0][0]) > 20
+    assert "Esc" in pointer.headers[-1] and "Backspace" in pointer.headers[-1]
+
+
+def test_a_click_on_the_first_point_closes(pointer):
+    for at in ((20, 30), (120, 40), (70, 150)):
+        pointer.click(*at)
+    pointer.click(21, 30)
+    assert pointer.me._sketch.closed and len(pointer.picks) == 3
+
+
+def test_the_line_is_drawn_to_ends_lines_and_rims(pointer, sheet):
+    guides.add_guide(bpy.context.scene, sheet, LINE, "SEAM")
+    pointer.click(100, 2)  # the lower rim
+    assert pointer.picks[-1] == [100, 0]
+    pointer.click(2, 14)  # the end of the line rather than the rim
+    assert np.allclose(pointer.picks[-1], [0, 13], atol=1e-3)
+
+
+def test_one_point_is_no_line(pointer):
+    from addon.core.errors import FoamError
+
+    pointer.click(100, 50)
+    with pytest.raises(FoamError, match="two points"):
+        pointer("RET")
+    assert len(pointer.picks) == 1

@@ -2,13 +2,27 @@
 
 import bpy
 
-from . import built, check, lines, look_over, mark, mirror, preview, repair, show, suit, templates
+from . import (
+    built,
+    check,
+    draw_line,
+    lines,
+    look_over,
+    mark,
+    mirror,
+    preview,
+    repair,
+    show,
+    suit,
+    templates,
+)
 
 STEPS = (
     suit,
     look_over,
     mark,
     mirror,
+    draw_line,
     lines,
     show,
     check,
