@@ -21,6 +21,7 @@ from ..core.model import OUTER
 from ..core.stock import DEFAULT, shipped
 from . import changes
 from .choices import CHECK, GROUP, MARKS, OPEN, PAPERS, SIDES, STATES, STEPS
+from .reliefs import FoamwrightRelief
 from .wearer import AUTO, PLACES, FoamwrightSurvey, FoamwrightWearer
 
 
@@ -161,6 +162,14 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Flat Preview", description="Collection that holds the pieces laid flat",
         type=bpy.types.Collection)
     summary: StringProperty()  # of the last check, a sentence; empty before the first one
+    reliefs: CollectionProperty(
+        name="Relief Cuts", description="Cuts proposed for a piece that fails",
+        type=FoamwrightRelief)
+    relief: IntProperty(name="Relief Cut", description="The proposal that is shown",
+                        options={"HIDDEN"})
+    relief_piece: StringProperty(
+        name="Relieved Piece", description="Code of the piece that the relief cuts are for",
+        options={"HIDDEN"})
 
 
 class FoamwrightObject(bpy.types.PropertyGroup):
@@ -196,6 +205,9 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         update=_foam_changed, name="Line",
         description="What the maker does along this curve, where it is a line drawn on a sculpt",
         items=(("NONE", "No Line", "An ordinary curve"), *MARKS))
+    proposed: BoolProperty(
+        name="Proposed", options={"HIDDEN"},
+        description="This line shows a relief cut that has not been accepted yet")
     piece: StringProperty(
         name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
         options={"HIDDEN"})
@@ -204,8 +216,8 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         type=bpy.types.Object, options={"HIDDEN"})
 
 
-_CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightScene,
-            FoamwrightObject)
+_CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
+            FoamwrightScene, FoamwrightObject)
 
 
 def is_registered() -> bool:

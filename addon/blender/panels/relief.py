@@ -1,0 +1,54 @@
+"""Cuts that let the foam take the shape of a piece that fails."""
+
+import json
+
+import bpy
+from bpy.app.translations import pgettext_iface as iface_
+
+from ...core.units import format_length
+from .. import preferences
+from .base import Step, wrapped
+
+_KINDS = {"dart": "Dart", "seam": "Full Seam", "split": "Moved Seam"}
+
+
+class FOAMWRIGHT_PT_relief(Step, bpy.types.Panel):
+    bl_label = "Relief Cuts"
+    bl_parent_id = "FOAMWRIGHT_PT_check"
+
+    def draw(self, context):
+        layout, group = self.layout, context.scene.foamwright
+        layout.operator("foamwright.suggest_relief", icon="SCULPTMODE_HLT")
+        if not len(group.reliefs):
+            return
+        mine = preferences.get(context)
+        unit = mine.unit if mine else "mm"
+        column = layout.column(align=True)
+        for index, each in enumerate(group.reliefs):
+            text = iface_("{kind}: {length}, strain {worst:.2f}").format(
+                kind=iface_(_KINDS[each.kind]), length=format_length(each.length, unit),
+                worst=each.worst)
+            column.operator("foamwright.show_relief", text=text, translate=False,
+                            icon="CHECKMARK" if each.passes else "ERROR",
+                            depress=index == group.relief).index = index
+        if group.relief < len(group.reliefs):
+            _draw_chosen(layout, context, group, group.reliefs[group.relief])
+        row = layout.row(align=True)
+        row.operator("foamwright.accept_relief", text="Accept", icon="CHECKMARK")
+        row.operator("foamwright.forget_relief", text="Forget", icon="X")
+
+
+def _draw_chosen(layout, context, group, each) -> None:
+    pieces = json.loads(each.pieces)
+    box = layout.box()
+    wrapped(box, iface_("{piece} asks {before:.2f} times what the heated foam stands. With this "
+                        "cut: {after}.").format(
+        piece=group.relief_piece, before=each.before,
+        after=", ".join(f"{u:.2f}" for u in pieces)), context)
+    wrapped(box, iface_("It lies {where}; {share:.0%} of it is in sight.").format(
+        where=iface_(each.where), share=each.visibility), context)
+    if not each.passes:
+        wrapped(box, iface_("This cut alone does not suffice."), context, "ERROR")
+
+
+CLASSES = (FOAMWRIGHT_PT_relief,)

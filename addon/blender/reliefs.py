@@ -1,0 +1,105 @@
+"""Proposals of relief cuts in the file: their figures on the scene, and one shown as lines.
+
+What is shown are lines on the sculpt like those a maker draws, which are left out of the foam
+until they are accepted. They are kept in the space of their object, so they move with it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import bpy
+import numpy as np
+from bpy.props import BoolProperty, FloatProperty, StringProperty
+
+from . import changes
+from .guides import add_guide, is_guide
+
+if TYPE_CHECKING:
+    from ..core.suggest.relief import Relief
+    from .read import Source
+
+
+class FoamwrightRelief(bpy.types.PropertyGroup):
+    """One proposal. lines: JSON, points of each line in the space of the object `sculpt`."""
+
+    kind: StringProperty()
+    before: FloatProperty()  # heated utilisation of the piece as it is
+    worst: FloatProperty()  # of the worst piece after the cut
+    pieces: StringProperty()  # JSON: heated utilisation of each of them
+    passes: BoolProperty()
+    length: FloatProperty()  # mm
+    visibility: FloatProperty()
+    where: StringProperty()
+    sculpt: StringProperty()
+    lines: StringProperty()
+
+
+def store(scene: bpy.types.Scene, piece: str, found: Sequence[Relief],
+          sources: Sequence[Source]) -> None:
+    """Keep proposals for a piece (its code) in place of earlier ones; none is shown yet."""
+    forget(scene)
+    group = scene.foamwright
+    group.relief_piece = piece
+    for each in found:
+        item = group.reliefs.add()
+        for name in ("kind", "worst", "passes", "length", "visibility", "where"):
+            setattr(item, name, getattr(each, name))
+        item.before = min(each.before, 99.0)
+        item.pieces = json.dumps(each.heated)
+        source = sources[each.guides[0].object]
+        back = np.linalg.inv(source.matrix)
+        item.sculpt = source.name
+        item.lines = json.dumps([
+            (guide.points @ back[:3, :3].T + back[:3, 3]).tolist() for guide in each.guides])
+
+
+def show(scene: bpy.types.Scene, index: int) -> bool:
+    """Show one proposal as lines on its object; False where that is gone."""
+    _remove_shown(scene)
+    group = scene.foamwright
+    group.relief = index
+    each = group.reliefs[index]
+    item = scene.objects.get(each.sculpt)
+    if item is None or item.type != "MESH":
+        return False
+    place = np.array(item.matrix_world)
+    for number, points in enumerate(json.loads(each.lines)):
+        world = np.array(points) @ place[:3, :3].T + place[:3, 3]
+        line = add_guide(scene, item, world, "SEAM",
+                         name=f"{group.relief_piece} relief {number + 1}")
+        line.foamwright.leave_out = line.foamwright.proposed = True
+    return True
+
+
+def shown(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """The lines of the proposal that is shown."""
+    return [item for item in scene.objects if is_guide(item) and item.foamwright.proposed]
+
+
+def accept(scene: bpy.types.Scene) -> list[bpy.types.Object]:
+    """Make the lines that are shown lines of the suit; the other proposals are forgotten."""
+    lines = shown(scene)
+    for line in lines:
+        line.foamwright.leave_out = line.foamwright.proposed = False
+    changes.note()
+    forget(scene)
+    return lines
+
+
+def forget(scene: bpy.types.Scene) -> None:
+    """Take away all proposals and the lines that show one."""
+    _remove_shown(scene)
+    group = scene.foamwright
+    group.reliefs.clear()
+    group.relief, group.relief_piece = 0, ""
+
+
+def _remove_shown(scene: bpy.types.Scene) -> None:
+    for line in shown(scene):
+        curve = line.data
+        bpy.data.objects.remove(line)
+        if not curve.users:
+            bpy.data.curves.remove(curve)
