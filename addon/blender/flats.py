@@ -17,12 +17,14 @@ from ..core.model import Pattern, Piece
 from ..core.nest import beside
 from ..export.flats import letters, lines
 from ..export.strokes import Drawing
+from .colours import of_utilisation
 from .read import Source
 from .write import Places, in_units, own_faces
 
 NAME = "Foamwright Flat"
 FACE = "foamwright_face"  # of the flat's faces: the maker's own face, -1 where it has none
 USE = "foamwright_use"  # of the flat's faces: utilisation, 1 is the limit of the foam
+COLOUR = "Strain"  # of the flat's corners: utilisation on the scale of the overlay
 _GAP = 30.0  # between pieces, mm
 _ASIDE = 150.0  # between the sculpt and the first piece, mm
 _LIFT = 1.0  # of the lines above the foam, mm
@@ -156,6 +158,9 @@ def _piece(scene: bpy.types.Scene, piece: Piece, pattern: Pattern,
                                (USE, "FLOAT", use)):
         mesh.attributes.new(name, kind, "FACE").data.foreach_set(
             "value", values.astype(np.int32 if kind == "INT" else np.float32))
+    colour = np.column_stack([of_utilisation(use), np.ones(len(use))])
+    mesh.color_attributes.new(COLOUR, "BYTE_COLOR", "CORNER").data.foreach_set(
+        "color_srgb", np.repeat(colour, 3, axis=0).astype(np.float32).ravel())
     item = _object(mesh, piece, "Foamwright Foam")
     item.foamwright.source = bpy.data.objects.get(piece.object)
     return item

@@ -6,6 +6,7 @@ import pytest
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
 from addon.blender import flats, true_scale  # noqa: E402
+from addon.blender.colours import of_utilisation  # noqa: E402
 from addon.blender.read import read_scene, suit_objects  # noqa: E402
 from addon.blender.settings import read_settings  # noqa: E402
 from addon.core.make import check  # noqa: E402
@@ -213,6 +214,10 @@ def test_stretch_is_kept_on_the_faces(scene, tent):
         use = shown()[piece.code].data.attributes[flats.USE]
         values = [value.value for value in use.data]
         assert use.domain == "FACE" and len(values) == len(piece.faces)
+        colours = shown()[piece.code].data.color_attributes.active_color
+        assert colours.name == flats.COLOUR and len(colours.data) == 3 * len(piece.faces)
+        assert colours.data[0].color_srgb[:3] == pytest.approx(
+            of_utilisation(np.array(values[:1]))[0], abs=0.01)
         assert values == pytest.approx(piece.stock.cold.utilisation(piece.stretch), abs=1e-5)
 
 
