@@ -41,7 +41,7 @@ def draw(context: bpy.types.Context) -> None:
     height = (14 + _ROW * (len(kinds) + bool(note)) + (bar + 26 if utilised else 0)) * scale
     x, y = context.region.width - (side if side > 1 else 0) - width - 14 * scale, 14 * scale
     gpu.state.blend_set("ALPHA")
-    _fill(x, y, width, height, (0.09, 0.09, 0.10, 0.82))
+    _fill(x, y, width, height, (0.09, 0.09, 0.10, 0.9))
     top = y + height - 8 * scale
     if utilised:
         cold = min(d.cold for d in state.drawn.values())

@@ -23,6 +23,7 @@ from .settings import read_settings
 
 LARGE = 200_000  # faces above which the maker must really pause
 SHORT, LONG = 0.1, 2.0  # seconds of quiet before the scene is read; the latter for LARGE ones
+SHARE, MOST = 4.0, 0.6  # where reading takes long, so many times as long, but no longer than MOST
 _BUSY, _IDLE = 0.03, 0.1  # seconds between two looks, with a job at work and without
 # While the maker drags something, nothing is read: half of it may be done.
 _DRAGGING = ("TRANSFORM_OT", "SCULPT_OT", "MESH_OT", "PAINT_OT", "VIEW3D_OT_select")
@@ -94,7 +95,7 @@ def look(scene: bpy.types.Scene, layer: bpy.types.ViewLayer,
     if state.seen == now or any(o.bl_idname.startswith(_DRAGGING) for o in dragging):
         return
     if state.seen is not None:
-        wait = LONG if state.faces > LARGE else max(SHORT, 4 * state.cost)
+        wait = LONG if state.faces > LARGE else max(SHORT, min(SHARE * state.cost, MOST))
         if time.monotonic() - changes.last < wait:
             return
     running = work.running()

@@ -43,7 +43,12 @@ void main()
   if (!gl_FrontFacing) {
     shown = mix(shown, vec3(0.45), 0.6);
   }
-  colour_out = vec4(shown * light, look.x);
+  shown *= light;
+  if (look.z > 0.5) {  // the frame wants linear light and encodes it itself
+    shown = mix(shown / 12.92, pow((shown + 0.055) / 1.055, vec3(2.4)),
+                step(vec3(0.04045), shown));
+  }
+  colour_out = vec4(shown, look.x);
 }
 """
 
@@ -57,7 +62,7 @@ def surface_shader() -> gpu.types.GPUShader:
         info = gpu.types.GPUShaderCreateInfo()
         info.push_constant("MAT4", "transform")
         info.push_constant("VEC3", "light_from")
-        info.push_constant("VEC2", "look")  # opacity, and pixels in a point
+        info.push_constant("VEC3", "look")  # opacity, pixels in a point, 1 for linear light
         info.vertex_in(0, "VEC3", "pos")
         info.vertex_in(1, "VEC3", "normal")
         info.vertex_in(2, "VEC4", "colour")
@@ -109,8 +114,13 @@ def shown_objects(context: bpy.types.Context) -> list[tuple[bpy.types.Object, Dr
     return found
 
 
-def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix) -> None:
-    """Faces, lines and labels, into the view's own picture and depths."""
+def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
+              linear: bool = False) -> None:
+    """Faces, lines and labels, into the picture and depths that are being drawn.
+
+    linear: that picture takes linear light, as that of a 3D view does; Blender's own shaders
+    find that out for themselves.
+    """
     group, region = context.scene.foamwright, context.region_data
     items = shown_objects(context)
     if not items:
@@ -125,12 +135,12 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix) -> N
             shader = surface_shader()
             near = pulled(projection, _SURFACE, distance)
             for item, drawn, moved in items:
-                opacity = group.overlay_opacity * (1.0 if item.mode == "OBJECT" else 0.6)
+                opacity = group.overlay_opacity * (1.0 if item.mode == "OBJECT" else 0.5)
                 eye = (view @ moved).to_3x3().inverted_safe() @ Vector((-0.35, 0.45, 1.0))
                 shader.bind()
                 shader.uniform_float("transform", near @ view @ moved)
                 shader.uniform_float("light_from", eye.normalized())
-                shader.uniform_float("look", (opacity, scale))
+                shader.uniform_float("look", (opacity, scale, float(linear)))
                 batches(drawn, utilised)[0].draw(shader)
         shader = _line_shader()
         for haloed, share in ((True, _HALOES), (False, _LINES)):
@@ -161,7 +171,8 @@ def _wanted(context) -> bool:
 def _post_view():
     context = bpy.context
     if _wanted(context):
-        draw_view(context, gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix())
+        draw_view(context, gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix(),
+                  linear=True)
 
 
 def _post_pixel():
