@@ -15,7 +15,7 @@ from ..core import mesh as kernels
 from ..core import smears, snap
 from ..core.fair import fair
 from ..core.model import SCORE, SEAM, TRENCH, Sculpt
-from . import marks
+from . import guides, marks
 from .read import Source, mm_per_unit
 
 KEPT = {SEAM: "kept_seams", TRENCH: "kept_trenches", SCORE: "kept_scores"}
@@ -61,11 +61,8 @@ def lay(item: bpy.types.Object) -> tuple[int, float]:
     all lines. Where nothing can be laid the marks stay as they are.
     """
     mesh = item.data
-    points, edges = marks.mesh_arrays(mesh)
-    real = np.array(item.matrix_world)[:3, :3].T  # so that lengths are compared as they are seen
-    found = [(kind, line @ real) for kind, lines in _placed(item, points).items()
-             for line in lines]
-    laid = snap.lay(points @ real, edges, [line for _, line in found], marks.rim(mesh))
+    points, edges, found = _seen(item)
+    laid = snap.lay(points, edges, [line for _, line in found], marks.rim(mesh))
     if laid.paths:
         kinds = np.zeros(len(edges), dtype=np.int64)
         keys = kernels.edge_keys(edges, len(points))
@@ -79,6 +76,40 @@ def lay(item: bpy.types.Object) -> tuple[int, float]:
         marks.write_kinds(mesh, kinds)
     lengths = np.array([kernels.polyline_length(line) for _, line in found])
     return len(laid.paths), float(laid.lost @ lengths / max(lengths.sum(), 1e-12))
+
+
+def lay_across(scene: bpy.types.Scene, item: bpy.types.Object) -> tuple[int, float]:
+    """As `lay`, but the kept lines become lines across faces, and no edge stays marked."""
+    points, edges, found = _seen(item)
+    place = np.array(item.matrix_world)
+    there = {(o.foamwright.guide, closed, points.round(6).tobytes())
+             for o in guides.guides_of(scene, item)
+             for points, closed in guides.world_polylines(o)}
+    number, on, whole = 0, 0.0, 0.0
+    for (kind, line), parts in zip(
+            found, snap.stretches(points, edges, [line for _, line in found]), strict=True):
+        whole += kernels.polyline_length(line)
+        on += sum(map(kernels.polyline_length, parts))
+        for part in parts:
+            ring = np.array_equal(part[0], part[-1])
+            world = (part[:-1] if ring else part) + place[:3, 3]
+            name = next(name for name, flag in marks.KINDS.items() if flag == kind)
+            if (name, ring, world.round(6).tobytes()) not in there:
+                guides.add_guide(scene, item, world, name, ring)
+            number += 1
+    if number:
+        marks.write_kinds(item.data, np.zeros(len(edges), dtype=np.int64))
+    return number, 1.0 - min(on / max(whole, 1e-12), 1.0)
+
+
+def _seen(item: bpy.types.Object
+          ) -> tuple[np.ndarray, np.ndarray, list[tuple[int, np.ndarray]]]:
+    """Points (n, 3) and edges (e, 2) of the mesh, and the kept lines with their kinds; all as
+    seen in the world but for the object's place, so that lengths are compared as they are."""
+    points, edges = marks.mesh_arrays(item.data)
+    turn = np.array(item.matrix_world)[:3, :3].T
+    return points @ turn, edges, [
+        (kind, line @ turn) for kind, lines in _placed(item, points).items() for line in lines]
 
 
 def _placed(item: bpy.types.Object, points: np.ndarray) -> dict[int, list[np.ndarray]]:

@@ -60,6 +60,23 @@ def lay(vertices: np.ndarray, edges: np.ndarray, lines: Sequence[np.ndarray],
     return Laid(tuple(paths), tuple(of_line), np.clip(lost, 0.0, 1.0))
 
 
+def stretches(vertices: np.ndarray, edges: np.ndarray,
+              lines: Sequence[np.ndarray]) -> list[list[np.ndarray]]:
+    """The stretches (k, 3) of each line that lie on the mesh: the line itself where all of it
+    does, else with points half an edge apart."""
+    if len(edges) == 0:
+        return [[] for _ in lines]
+    ground = _Ground.of(np.asarray(vertices, dtype=float), np.asarray(edges, dtype=np.int64),
+                        np.empty(0, dtype=np.int64))
+    found = []
+    for line in lines:
+        parts = list(ground.reached(np.asarray(line, dtype=float).reshape(-1, 3)))
+        length = sum(map(mesh.polyline_length, parts))
+        whole = length >= (1.0 - 1e-9) * mesh.polyline_length(line)
+        found.append([np.asarray(line)] if whole and len(parts) == 1 else parts)
+    return found
+
+
 def _is_ring(line: np.ndarray) -> bool:
     return len(line) > 3 and np.array_equal(line[0], line[-1])
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.core.snap import lay
+from addon.core.snap import lay, stretches
 
 
 def grid(n=20, side=10.0, diagonals=True):
@@ -139,6 +139,23 @@ def test_a_line_is_laid_where_it_lies_on_the_mesh_and_the_rest_is_told():
     assert np.array_equal(laid.paths[0], ids[5, :11]) and len(laid.paths) == 1
     # On the mesh to one and a half edges beyond its rim.
     assert laid.lost == pytest.approx([1.0, (100 - 15) / 200], abs=0.03)
+
+
+def test_the_stretches_of_a_line_on_the_mesh_are_cut_off_it():
+    points, edges, ids, _ = grid()
+    on = points[ids[5, [2, 9]]]
+    through = np.array([[-100.0, 50.0, 0.0], [300.0, 50.0, 0.0]])
+    ring = arc(0, 2 * np.pi, 62.0, (98.0, 102.0))
+    ring[-1] = ring[0]
+    half = ring + [100.0, 0.0, 0.0]
+    found = stretches(points, edges, [on, on + [0, 0, 100.0], through, ring, half])
+    assert [len(parts) for parts in found] == [1, 0, 1, 1, 1]
+    assert found[0][0] is on and np.array_equal(found[3][0], ring)
+    (part,) = found[2]
+    assert part[[0, -1], 0] == pytest.approx([-15.0, 215.0], abs=5.0)
+    (part,) = found[4]  # the left part of the ring, in one stretch
+    assert part[:, 0].max() < 216 and np.linalg.norm(np.diff(part, axis=0), axis=1).max() < 6.0
+    assert stretches(points, np.empty((0, 2), int), [on]) == [[]]
 
 
 def test_loose_vertices_and_empty_input_are_no_trouble():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
+from bpy.props import EnumProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from .. import lines
@@ -47,11 +48,17 @@ class KeepLines(FoamOperator, bpy.types.Operator):
 class LayLines(Remedy, bpy.types.Operator):
     bl_idname = "foamwright.lay_lines"
     bl_label = "Lay Kept Lines"
-    bl_description = ("Mark the edges that follow the lines that were kept, as they were before "
-                      "the mesh was made anew. All other marks of the object are taken off")
+    bl_description = ("Mark where the lines ran that were kept, as it was before the mesh was made "
+                      "anew. All other marks on the object's edges are taken off")
     bl_options = {"REGISTER", "UNDO"}
 
     remakes = False
+
+    way: EnumProperty(
+        name="Lay as", description="What the lines become",
+        items=(("EDGES", "Marks on Edges", "The edges that follow the lines are marked"),
+               ("ACROSS", "Lines across Faces", "The lines follow the surface and not its edges; "
+                                                "the mesh is not changed")))
 
     def repair(self, context, items, places):
         chosen = [item for item in items if item.select_get()]
@@ -64,7 +71,8 @@ class LayLines(Remedy, bpy.types.Operator):
                 "next time."))
         number = 0
         for item in ready:
-            laid, lost = lines.lay(item)
+            laid, lost = (lines.lay(item) if self.way == "EDGES"
+                          else lines.lay_across(context.scene, item))
             number += laid
             if lost > 0.02:
                 self.report({"WARNING"}, rpt_(
