@@ -110,7 +110,7 @@ def _ladders(rungs: list[np.ndarray]) -> tuple[list[np.ndarray], int]:
 
 
 class _Parts:
-    """The connected parts of a surface: part (n,) of each vertex, and the edges (parts,) of each."""
+    """The connected parts of a surface: that of each vertex (n,), and how many edges each has."""
 
     def __init__(self, sculpt: Sculpt):
         count = len(sculpt.vertices)
