@@ -31,7 +31,7 @@ def _draw(shown: Callable[[], Shown]) -> None:
     from gpu_extras.batch import batch_for_shader
 
     lines, picks, near = shown()
-    scale = bpy.context.preferences.system.ui_scale
+    scale = bpy.context.preferences.system.ui_scale or 1.0  # 0 while there is no window
     gpu.state.blend_set("ALPHA")
     gpu.state.depth_test_set("NONE")
     shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
@@ -45,7 +45,7 @@ def _draw(shown: Callable[[], Shown]) -> None:
             shader.uniform_float("color", colour)
             batch.draw(shader)
     if len(picks):
-        shader = gpu.shader.from_builtin("UNIFORM_COLOR")
+        shader = gpu.shader.from_builtin("POINT_UNIFORM_COLOR")
         shader.bind()
         for size, colours in ((9, [_EDGE] * len(picks)),
                               (6, [_NEAR if i == near else _PICK for i in range(len(picks))])):
