@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import bpy
@@ -76,8 +76,13 @@ def _look() -> float:
         stop()
         return 5 * _IDLE
     layer = window.view_layer if window else bpy.context.view_layer
+    if bpy.app.is_job_running("RENDER"):
+        return _IDLE  # nothing may be made or removed meanwhile
     look(scene, layer, window.modal_operators if window else ())
-    return _IDLE if state.job is None else _BUSY
+    if state.job is None:
+        return _IDLE
+    redraw(("UI",))
+    return _BUSY
 
 
 def look(scene: bpy.types.Scene, layer: bpy.types.ViewLayer,
@@ -166,12 +171,14 @@ def _show(scene: bpy.types.Scene, drawn: dict[str, Drawn], message: str) -> None
     redraw()
 
 
-def redraw() -> None:
-    """Have all 3D views drawn again, with their sidebars."""
+def redraw(parts: Sequence[str] = ("WINDOW", "UI")) -> None:
+    """Have all 3D views drawn again, and their sidebars, or one of both."""
     for window in bpy.context.window_manager.windows:
         for area in window.screen.areas:
             if area.type == "VIEW_3D":
-                area.tag_redraw()
+                for region in area.regions:
+                    if region.type in parts:
+                        region.tag_redraw()
 
 
 def _forget() -> None:

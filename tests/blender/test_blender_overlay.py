@@ -14,6 +14,8 @@ import pytest
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
 from addon.blender import changes, colours, legend, live, work  # noqa: E402
+from addon.blender.draw_data import MATE, PIECE, Label  # noqa: E402
+from addon.blender.labels import places  # noqa: E402
 from addon.core import flatten, make  # noqa: E402
 from addon.core.errors import ERROR, Finding, FoamError  # noqa: E402
 
@@ -239,6 +241,45 @@ def test_the_key_names_every_part_of_the_scale():
     assert parts[0][0] == 0 and parts[-1][1] == colours.MOST
     assert all(a[1] == b[0] for a, b in zip(parts, parts[1:], strict=False))
     assert {0.3, 1.0, 1.5} <= {high for _, high, _ in parts}
+
+
+def placed(*labels):
+    """Texts and places of labels seen in a view of 400 x 400 pixels from 3 units along +z."""
+    view = np.eye(4)
+    view[2, 3] = -3.0
+    lens = np.array([[2.0, 0, 0, 0], [0, 2, 0, 0], [0, 0, -1.0002, -0.02], [0, 0, -1, 0]])
+    return {label.text: place for label, place in places(labels, view, lens, 400, 400, 1.0)}
+
+
+def label(text, points, normals, room=1.0, kind=PIECE):
+    points = np.array(points, dtype=float)
+    return Label(text, kind, points, np.array(normals, dtype=float), np.full(len(points), room))
+
+
+def test_a_label_stands_where_its_place_is_seen():
+    found = placed(
+        label("here", [[0.3, 0.6, 0]], [[0, 0, 1]]),
+        label("turned away", [[0, 0, 0]], [[0, 0, -1]]),
+        label("grazed", [[0, 0, 0]], [[1, 0, 0.1]]),
+        label("behind the eye", [[0, 0, 4]], [[0, 0, 1]]),
+        label("beside the picture", [[3, 0, 0]], [[0, 0, 1]]),
+        label("too small", [[0, 0, 0]], [[0, 0, 1]], room=0.02))
+    assert list(found) == ["here"]
+    # A lens of 2 shows 1.5 units on either side at a distance of 3.
+    assert found["here"] == pytest.approx([200 + 0.3 * 200 / 1.5, 200 + 0.6 * 200 / 1.5, -3,
+                                           1.5 / 200])
+
+
+def test_a_label_takes_the_side_that_faces_the_eye():
+    two = label("both", [[0, 0, -0.5], [0.5, 0, 0]], [[0, 0, -1], [0.3, 0, 1]])
+    assert placed(two)["both"][0] == pytest.approx(200 + 0.5 * 200 / 1.5)
+
+
+def test_letters_of_mates_give_way_sooner_than_codes():
+    room = 20 * 1.5 / 200  # of 20 pixels
+    found = placed(label("code", [[0, 0, 0]], [[0, 0, 1]], room),
+                   label("letter", [[0, 0, 0]], [[0, 0, 1]], room, MATE))
+    assert list(found) == ["code"]
 
 
 CHILD = r"""
