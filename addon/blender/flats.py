@@ -23,7 +23,7 @@ from .write import Places, in_units, own_faces
 
 NAME = "Foamwright Flat"
 FACE = "foamwright_face"  # of the flat's faces: the maker's own face, -1 where it has none
-USE = "foamwright_use"  # of the flat's faces: utilisation, 1 is the limit of the foam
+USE = "foamwright_use"  # of the flat's faces: utilisation, 1 is the limit of the heated foam
 COLOUR = "Strain"  # of the flat's corners: utilisation on the scale of the overlay
 _GAP = 30.0  # between pieces, mm
 _ASIDE = 150.0  # between the sculpt and the first piece, mm
@@ -152,8 +152,7 @@ def _piece(scene: bpy.types.Scene, piece: Piece, pattern: Pattern,
     flat = np.column_stack([piece.flat, np.zeros(len(piece.flat))])
     mesh = bpy.data.meshes.new(f"{piece.code} Flat")
     mesh.from_pydata(in_units(scene, flat).tolist(), [], piece.faces.tolist())
-    limits = piece.stock.heated if piece.verdict.kind in ("heat", "relief") else piece.stock.cold
-    use = np.minimum(limits.utilisation(piece.stretch), 1e6)  # a flipped face has no number
+    use = np.minimum(piece.stock.heated.utilisation(piece.stretch), 1e6)  # a flipped face has no number
     for name, kind, values in ((FACE, "INT", own_faces(pattern.sculpt, sources, piece.source_face)),
                                (USE, "FLOAT", use)):
         mesh.attributes.new(name, kind, "FACE").data.foreach_set(

@@ -86,11 +86,13 @@ def fingerprint():
 
     def value(attribute):
         field = {"FLOAT_VECTOR": "vector", "FLOAT2": "vector", "INT16_2D": "value",
-                 "INT32_2D": "value"}.get(attribute.data_type, "value")
-        width = {"FLOAT_VECTOR": 3, "FLOAT2": 2, "INT16_2D": 2, "INT32_2D": 2}.get(
-            attribute.data_type, 1)
+                 "INT32_2D": "value", "BYTE_COLOR": "color",
+                 "FLOAT_COLOR": "color"}.get(attribute.data_type, "value")
+        width = {"FLOAT_VECTOR": 3, "FLOAT2": 2, "INT16_2D": 2, "INT32_2D": 2, "BYTE_COLOR": 4,
+                 "FLOAT_COLOR": 4}.get(attribute.data_type, 1)
         kind = {"BOOLEAN": bool, "FLOAT": np.float32, "FLOAT_VECTOR": np.float32,
-                "FLOAT2": np.float32}.get(attribute.data_type, np.int32)
+                "FLOAT2": np.float32, "BYTE_COLOR": np.float32,
+                "FLOAT_COLOR": np.float32}.get(attribute.data_type, np.int32)
         out = np.empty(len(attribute.data) * width, dtype=kind)
         attribute.data.foreach_get(field, out)
         return out.tobytes()

@@ -147,6 +147,23 @@ def test_a_second_scene_has_pieces_of_its_own(scene, tent):
     assert not flats.shown(other) and len(flats.shown(scene)) == 2
 
 
+@pytest.mark.parametrize("name", ["show_flat", "write_uv"])
+def test_what_cannot_be_done_changes_nothing(scene, tent, fingerprint, name):
+    bpy.ops.foamwright.show_flat()
+    bpy.ops.foamwright.write_uv()
+    scene.foamwright.stock = "granite"
+    before = fingerprint()
+    with pytest.raises(RuntimeError, match="granite"):
+        getattr(bpy.ops.foamwright, name)()
+    scene.foamwright.stock = ""
+    tent.foamwright.include = False
+    bpy.ops.object.select_all(action="DESELECT")
+    with pytest.raises(RuntimeError, match="No mesh object is part of the suit"):
+        getattr(bpy.ops.foamwright, name)()
+    tent.select_set(True)
+    assert fingerprint() == before and len(shown()) == 2
+
+
 def test_one_undo_takes_the_pieces_away(scene, tent):
     bpy.ops.ed.undo_push(message="Before")
     bpy.ops.foamwright.show_flat("EXEC_DEFAULT", True)
@@ -218,7 +235,7 @@ def test_stretch_is_kept_on_the_faces(scene, tent):
         assert colours.name == flats.COLOUR and len(colours.data) == 3 * len(piece.faces)
         assert colours.data[0].color_srgb[:3] == pytest.approx(
             of_utilisation(np.array(values[:1]))[0], abs=0.01)
-        assert values == pytest.approx(piece.stock.cold.utilisation(piece.stretch), abs=1e-5)
+        assert values == pytest.approx(piece.stock.heated.utilisation(piece.stretch), abs=1e-5)
 
 
 # --- the UV map --------------------------------------------------------------------
