@@ -134,12 +134,17 @@ def mistakes(size: float, limits: tuple[float, float]) -> tuple[Mistake, ...]:
     return tuple(sorted(found, key=lambda m: abs(math.log(m.size / middle))))
 
 
+def size_text(mm: float) -> str:
+    """A size in words that may be out of all measure: 4 digits, in metres from 10 m on."""
+    return f"{mm / 1000:.4g} m" if mm >= 10_000 else f"{mm:.4g} mm"
+
+
 def explanation(size: float, limits: tuple[float, float]) -> str:
     """The likeliest mistake as a sentence; empty where none would explain the size."""
     found = mistakes(size, limits)
     if not found:
         return ""
-    return f"Perhaps {found[0].words}; it would then measure {found[0].size:.4g} mm."
+    return f"Perhaps {found[0].words}; it would then measure {size_text(found[0].size)}."
 
 
 def likeness(size: float) -> str:

@@ -145,7 +145,7 @@ def _shape(sculpt: Sculpt, broken: np.ndarray) -> Iterator[Finding]:
     if size and not SMALLEST <= size <= LARGEST:
         yield Finding(
             "implausible-size", WARNING if LEAST <= size <= MOST else ERROR,
-            f"The whole sculpt measures {size:.4g} mm, too "
+            f"The whole sculpt measures {measures.size_text(size)}, too "
             f"{'small' if size < SMALLEST else 'large'} for armour: "
             f"{measures.likeness(size)}. "
             f"{measures.explanation(size, measures.plausible())}".strip(),

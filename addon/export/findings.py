@@ -7,11 +7,14 @@ from dataclasses import dataclass
 
 from ..core.errors import SEVERITIES
 
-# What several findings of one code are called together. Within a severity they are listed in
-# this order: first what is wrong with the sculpt, then what keeps it from being laid flat, then
-# what the foam will not do, last what is only worth knowing. A code that comes once at most
-# needs no place here; its finding leads, since it often ended the work.
+# What findings of one code are called together. Within a severity they are listed in this
+# order: first what is wrong with the sculpt, then what keeps it from being laid flat, then what
+# the foam will not do, last what is only worth knowing. A code whose finding ends the work by
+# itself needs no place here; its message is short and leads.
 TITLES = {
+    "scene-without-units": "A scene without units",
+    "unit-assumed": "Numbers without a unit",
+    "implausible-size": "A size that cannot be right",
     "unlikely-size": "Sizes that are not likely",
     "not-finite": "Vertices that lie nowhere",
     "zero-area-face": "Faces without area",
@@ -45,11 +48,15 @@ TITLES = {
     "narrow-strip": "Narrow strips",
     "ease-seam": "Seams to ease",
     "solidify-skipped": "Solidify modifiers left out",
+    "line-without-sculpt": "Lines that belong to no sculpt",
     "line-on-seam": "Lines on a seam",
     "mark-on-rim": "Marks on the rim",
     "mark-without-face": "Marks on no face",
     "needs-heat": "Pieces to form with heat",
     "corner-open": "Corners that stay open",
+    "no-seams-needed": "No seams needed",
+    "coarse-sculpt": "A sculpt of large faces",
+    "suggested-seams": "Proposed seams",
     "awkward-strip": "Awkward strips",
     "small-hole": "Small holes",
     "loose-parts": "Parts that are not joined",
@@ -65,7 +72,7 @@ class Group:
 
     code: str
     severity: str
-    title: str  # of all of them together, or the message of the only one
+    title: str  # of all of them together
     remedy: str
     members: tuple[int, ...]
 
@@ -79,13 +86,9 @@ def grouped(findings: Sequence) -> list[Group]:
     for index, finding in enumerate(findings):
         key = finding.severity, finding.code, finding.remedy
         together.setdefault(key, []).append(index)
-    groups = [Group(code, severity, _title(code, [findings[i] for i in members]), remedy,
+    groups = [Group(code, severity, TITLES.get(code, findings[members[0]].message), remedy,
                     tuple(members))
               for (severity, code, remedy), members in together.items()]
     return sorted(groups, key=lambda group: (
         SEVERITIES.index(group.severity), _ORDER.get(group.code, -1)))
 
-
-def _title(code: str, findings: Sequence) -> str:
-    first = findings[0]
-    return first.message if len(findings) == 1 else TITLES.get(code, first.message)

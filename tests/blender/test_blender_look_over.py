@@ -164,7 +164,8 @@ def asked(item_context, **properties):
     operator = types.SimpleNamespace(
         finding=-1, everywhere=False, properties=types.SimpleNamespace(
             is_property_set=lambda name: name in properties), factor=1.0, **properties)
-    for name in ("_mistakes", "target", "_chosen", "_items"):
+    operator.target = types.MethodType(look_over.Remedy.target, operator)
+    for name in ("_mistakes", "_chosen", "_items"):
         setattr(operator, name, types.MethodType(getattr(look_over.Rescale, name), operator))
     assert look_over.Rescale.invoke(operator, context, None) == {"CANCELLED"}
     return operator.factor
@@ -189,6 +190,19 @@ def test_children_of_what_grows_grow_once(scene, active):
     assert extent(parent) == pytest.approx((0.6, 0.4, 0.8), rel=1e-5)
     assert extent(child) == pytest.approx((0.06, 0.04, 0.08), rel=1e-5)
     assert child.matrix_world.translation.z == pytest.approx(1.0)
+
+
+def test_a_size_of_the_whole_suit_is_put_right_on_every_object(scene, active):
+    """The finding names the vertices furthest apart, which are of one object here."""
+    one, two = active("box", 1000 * CUBE, SIDES), active("gem", 100 * CUBE, SIDES)
+    for item in (one, two):
+        item.foamwright.include = True
+    bpy.ops.foamwright.look_over()
+    index = [f.code for f in scene.foamwright.findings].index("implausible-size")
+    assert list(json.loads(scene.foamwright.findings[index].places)) == ["box"]
+    bpy.ops.foamwright.rescale(finding=index, factor=0.001)
+    assert extent(one) == pytest.approx((0.3, 0.2, 0.4), rel=1e-5)
+    assert extent(two) == pytest.approx((0.03, 0.02, 0.04), rel=1e-5)
 
 
 def test_a_factor_of_one_changes_nothing(scene, active, fingerprint):

@@ -178,6 +178,7 @@ def test_many_findings_of_a_kind_are_one_line_that_opens_and_steps_on(scene, add
     layout = draw(panel("FOAMWRIGHT_PT_check"))
     assert "To put right: 1" in layout.texts() and "To decide on: 5" in layout.texts()
     assert (1, "Folds without a mark (5)") in rows(layout)
+    assert (0, "Tubes to be opened: KL1") in rows(layout)
     assert "Fold 0." not in layout.texts()
     scene.foamwright.finding = 3
     layout = draw(panel("FOAMWRIGHT_PT_check"))
@@ -212,9 +213,12 @@ def test_findings_of_another_step_are_not_listed(scene, add_sheet):
 def test_the_sculpt_step_tells_what_each_object_is(scene, add_sheet):
     bpy.context.view_layer.objects.active = add_sheet("gorget")
     item = scene.foamwright.surveys.add()
-    item.name, item.size, item.kind = "gorget", (200, 0, 200), "Single surface"
+    item.name, item.size, item.kind = "gorget", (200, 0, 200_000), "Single surface"
+    gone = scene.foamwright.surveys.add()
+    gone.name, gone.kind = "pauldron", "Closed solid"
     layout = draw(panel("FOAMWRIGHT_PT_sculpt"))
-    assert "200 mm × 0 mm × 200 mm" in layout.texts() and "Single surface" in layout.texts()
+    assert "200 mm × 0 mm × 200 m" in layout.texts() and "Single surface" in layout.texts()
+    assert "pauldron" not in layout.texts()
     assert "Nothing was found amiss" in layout.texts()
     listed(scene, ("small-hole", "note", "It has a hole."))
     scene.foamwright.findings[0].step = "SCULPT"
@@ -242,7 +246,8 @@ def test_remedies_show_what_can_be_adjusted(scene, add_sheet, name, finding):
     stand_in = types.SimpleNamespace(
         layout=Layout(), properties=types.SimpleNamespace(bl_rna=known), bl_rna=known,
         finding=finding, everywhere=False)
-    for method in ("_mistakes", "target", "_chosen", "_items"):
+    stand_in.target = types.MethodType(look_over.Remedy.target, stand_in)
+    for method in ("_mistakes", "_chosen", "_items"):
         if hasattr(cls, method):
             setattr(stand_in, method, types.MethodType(getattr(cls, method), stand_in))
     if name == "rescale":

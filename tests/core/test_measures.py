@@ -14,6 +14,7 @@ from addon.core.measures import (
     likeness,
     mistakes,
     plausible,
+    size_text,
     span,
 )
 
@@ -89,6 +90,13 @@ def test_own_measures_narrow_what_is_plausible():
     (700, "times the"), (253, "about the length of a forearm")])
 def test_a_length_is_told_beside_something_known(size, words):
     assert words in likeness(size)
+
+
+@pytest.mark.parametrize(("mm", "text"), [
+    (0.00021, "0.00021 mm"), (5, "5 mm"), (420.26, "420.3 mm"), (9999, "9999 mm"),
+    (10_000, "10 m"), (420_000, "420 m"), (1e9, "1e+06 m")])
+def test_sizes_out_of_all_measure_can_be_read(mm, text):
+    assert size_text(mm) == text
 
 
 def test_every_place_it_is_worn_has_measures():

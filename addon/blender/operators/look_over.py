@@ -11,11 +11,11 @@ from bpy.props import FloatProperty
 from mathutils import Matrix
 
 from ...core.errors import FoamError
-from ...core.measures import Mistake, guessed, mistakes, plausible
+from ...core.measures import Mistake, guessed, mistakes, plausible, size_text
 from ...core.units import format_length
 from .. import schema, wearer
 from ..choices import SCULPT
-from ..read import longest_side
+from ..read import longest_side, suit_objects
 from ..settings import unit
 from ..write import store_findings
 from .long import LongOperator
@@ -103,6 +103,13 @@ class Rescale(Remedy, bpy.types.Operator):
                 factor=each.factor, words=iface_(each.words), size=_text(each.size)),
                 translate=False)
 
+    def target(self, context):
+        chosen, items, places = super().target(context)
+        findings = context.scene.foamwright.findings
+        if any(findings[index].code == "implausible-size" for index in chosen):  # of the suit
+            items = suit_objects(context.scene, context.selected_objects) or items
+        return chosen, items, places
+
     def repair(self, context, items, places):
         if self.factor == 1.0:
             return 0
@@ -128,7 +135,7 @@ class Rescale(Remedy, bpy.types.Operator):
 
 def _text(mm: float) -> str:
     """A length that may be out of all measure."""
-    return format_length(mm, unit()) if 1 <= mm < 10_000 else f"{mm:.4g} mm"
+    return format_length(mm, unit()) if 1 <= mm < 10_000 else size_text(mm)
 
 
 CLASSES = (LookOver, Rescale)

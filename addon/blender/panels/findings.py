@@ -35,8 +35,9 @@ def _draw_group(layout, context, group: Group, members: list[int]) -> None:
     row.active = OPEN in states
     row.alignment = "LEFT"
     is_open = chosen in members
-    title = iface_(group.title)
-    text = f"{title} ({len(members)})" if len(members) > 1 else sentence(findings[members[0]])
+    title, piece = iface_(group.title), findings[members[0]].piece
+    text = f"{title} ({len(members)})" if len(members) > 1 else (
+        f"{title}: {piece}" if piece else title)
     row.operator("foamwright.select_finding", text=text, translate=False,
                  icon="CHECKMARK" if states == {DONE} else SEVERITY_ICONS[group.severity],
                  emboss=is_open).index = _after(members, chosen) if is_open else members[0]

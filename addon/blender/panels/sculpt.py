@@ -3,6 +3,7 @@
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
+from ...core.measures import size_text
 from ...core.units import format_length
 from .. import settings
 from ..choices import SCULPT
@@ -17,10 +18,11 @@ class FOAMWRIGHT_PT_sculpt(Step, bpy.types.Panel):
         layout, group = self.layout, context.scene.foamwright
         layout.operator("foamwright.look_over", icon="VIEWZOOM")
         unit = settings.unit()
-        for survey in group.surveys:
+        for survey in (s for s in group.surveys if s.name in context.scene.objects):
             column = layout.column(align=True)
             column.label(text=survey.name, icon="OUTLINER_OB_MESH", translate=False)
-            size = " × ".join(format_length(round(side), unit) for side in survey.size)
+            size = " × ".join(format_length(round(side), unit) if side < 10_000 else
+                              size_text(side) for side in survey.size)
             wrapped(column, size, context, "BLANK1")
             wrapped(column, iface_(survey.kind), context, "BLANK1")
         if group.surveys and not any(item.step == SCULPT for item in group.findings):

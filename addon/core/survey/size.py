@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from ..errors import WARNING, Finding
-from ..measures import ANYWHERE, explanation, guessed, likeness, plausible
+from ..measures import ANYWHERE, explanation, guessed, likeness, plausible, size_text
 from ..model import Sculpt
 
 
@@ -36,7 +36,7 @@ def findings(sculpt: Sculpt, surveys: Sequence, worn: Mapping[str, str],
         number = next(i for i, o in enumerate(sculpt.objects) if o.name == survey.name)
         yield Finding(
             "unlikely-size", WARNING,
-            f"“{survey.name}” measures {size:.4g} mm, {likeness(size)}: too "
+            f"“{survey.name}” measures {size_text(size)}, {likeness(size)}: too "
             f"{'small' if judged < low else 'large'} for {where}. "
             f"{explanation(size, (low, high))}".strip(),
             "Rescale it, or say where it is worn.",
