@@ -111,9 +111,9 @@ class MarksFromSharp(MarkOperator, bpy.types.Operator):
         self.require_room(context, kind)
 
         def change(bm):
-            taken = marks.kinds_of(bm) != 0
+            taken = set().union(*(marks.marked(bm, each) for each in marks.KINDS.values()))
             return marks.set_marks(bm, [i for i in marks.sharp(bm, self.angle, self.flagged)
-                                        if not taken[i]], kind)
+                                        if i not in taken], kind)
 
         if not self.each_mesh(context, change):
             self.report({"INFO"}, rpt_("No edge without a mark is folded sharper than this."))

@@ -46,12 +46,14 @@ class MirrorMarks(MarkOperator, bpy.types.Operator):
         changed = 0
         without: dict[str, np.ndarray] = {}
         for item in items:
-            bm = bmesh.from_edit_mesh(item.data)
-            points, edges = marks.arrays(bm)
+            points, edges, before = marks.edit_arrays(item)
             kinds, alone = mirrored_kinds(
-                points, edges, marks.kinds_of(bm), "XYZ".index(self.axis),
+                points, edges, before, "XYZ".index(self.axis),
                 self.tolerance / (mm_per_unit(context.scene) * _scale(item)), self.direction)
-            done = marks.set_kinds(bm, kinds)
+            bm = bmesh.from_edit_mesh(item.data)
+            done = sum(marks.set_marks(bm, chosen.tolist(), kind or None)
+                       for kind in (0, *marks.KINDS.values())
+                       if len(chosen := np.flatnonzero((kinds == kind) & (kinds != before))))
             if done:
                 bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
             changed += done
