@@ -96,6 +96,8 @@ def hatching(u: np.ndarray) -> np.ndarray:
 def draw(glance: Glance, unit: float) -> dict[str, Drawn]:
     """The pieces of a check, as far as it has come, by the names of the objects they are of.
     unit: Blender units in one mm."""
+    if not glance.cut.regions:
+        return {}
     size = np.ptp(np.concatenate([r.vertices for r in glance.cut.regions]), axis=0)
     dash = unit * max(0.5, math.sqrt(float(np.linalg.norm(size)) / 500.0))
     objects: dict[str, list[int]] = {}

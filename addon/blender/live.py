@@ -47,6 +47,7 @@ class State:
     signature: bytes = b""
     names: tuple[str, ...] = ()
     cost: float = 0.0  # seconds that reading the scene took
+    given_up: bool = False  # the maker stopped the job
 
 
 state = State()
@@ -61,6 +62,7 @@ def refresh() -> None:
 def stop() -> None:
     """Give up the job at work; it is not taken up again before something changes."""
     if state.job is not None:
+        state.given_up = True
         state.job.cancel()
 
 
@@ -73,7 +75,9 @@ def _look() -> float:
     window = next(iter(bpy.context.window_manager.windows), None)
     scene = window.scene if window else bpy.context.scene
     if not scene.foamwright.overlay or schema.is_newer(scene):
-        stop()
+        if state.job is not None:
+            state.job.cancel()
+        state.seen = None  # it is asked anew once it is switched on
         return 5 * _IDLE
     layer = window.view_layer if window else bpy.context.view_layer
     if bpy.app.is_job_running("RENDER"):
@@ -139,6 +143,7 @@ def _ask(scene: bpy.types.Scene, layer: bpy.types.ViewLayer) -> None:
         return check(sculpt, settings, progress, known, lambda glance: _found.append(
             (signature, draw(glance, unit), placed)))
 
+    state.given_up = False
     state.job = work.start(answer)
 
 
@@ -151,7 +156,9 @@ def _take(scene: bpy.types.Scene) -> None:
             job.result()
             message = ""
     except Cancelled:
-        state.signature = b""  # so that it is asked again after the next change
+        state.signature = b""
+        if not state.given_up:  # something else came first: ask again when that is over
+            state.seen = None
     except FoamError as error:
         message = error.finding.message
     drawn = None
@@ -183,7 +190,8 @@ def redraw(parts: Sequence[str] = ("WINDOW", "UI")) -> None:
 
 def _forget() -> None:
     global state
-    stop()
+    if state.job is not None:
+        state.job.cancel()
     state = State()
     _found.clear()
 

@@ -27,11 +27,13 @@ _last: Job | None = None
 class Job:
     """A function at work in a thread of its own.
 
-    share (0 to 1) and text tell how far it is; over: it has ended, in whatever way.
+    share (0 to 1) and text tell how far it is; over: it has ended, in whatever way; asked: the
+    maker waits for it, so nothing else should take its place.
     """
 
-    def __init__(self, function: Callable[[Progress], object], after: Job | None = None):
-        self.share, self.text = 0.0, ""
+    def __init__(self, function: Callable[[Progress], object], after: Job | None = None,
+                 asked: bool = False):
+        self.share, self.text, self.asked = 0.0, "", asked
         self._stop = threading.Event()
         self._value: object = None
         self._error: BaseException | None = None
@@ -80,11 +82,11 @@ class Job:
         self.share, self.text = share, text or self.text
 
 
-def start(function: Callable[[Progress], object]) -> Job:
+def start(function: Callable[[Progress], object], asked: bool = False) -> Job:
     """Begin a job; one still at work is cancelled, and its end waited for in the background."""
     global _last
     before = stop()
-    _last = Job(function, before)
+    _last = Job(function, before, asked)
     return _last
 
 

@@ -140,6 +140,16 @@ def test_work_of_an_operator_comes_first(shown):
     assert live.state.drawn
 
 
+def test_it_is_asked_again_when_an_operator_came_first(shown):
+    look()
+    job = live.state.job
+    work.start(lambda progress: None, asked=True).wait(SOON)
+    assert job.over
+    settle()
+    settle()
+    assert not np.isnan(live.state.drawn["sheet"].utilisation).any()
+
+
 def test_pieces_are_shown_before_they_are_flat(shown, monkeypatch):
     inside, gate, search = threading.Event(), threading.Event(), flatten.meet
 
@@ -231,6 +241,16 @@ def test_it_answers_in_every_mode(shown, mode):
 def test_switched_off_it_asks_nothing(scene, shown):
     scene.foamwright.overlay = False
     assert live._look() > 0.1 and live.state.job is None
+    scene.foamwright.overlay = True
+    look()
+    job = live.state.job
+    scene.foamwright.overlay = False
+    live._look()
+    assert job.cancelled or job.over
+    scene.foamwright.overlay = True
+    settle()
+    settle()
+    assert live.state.drawn["sheet"].labels[-1].text == "A"
 
 
 # --- drawing -----------------------------------------------------------------------

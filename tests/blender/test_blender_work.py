@@ -324,6 +324,13 @@ def test_templates_are_written_whole_or_not_at_all(scene, add_sheet, gated, tmp_
     assert written == ([] if press else ["mats", "pattern.pdf", "plan.pdf", "report.json"])
 
 
+def test_one_operator_does_not_push_another_aside(scene, begun):
+    operator, hands, gate, item = begun
+    other = operator_of(Check)
+    assert other.begin(Hands(scene, [item]).context) == {"CANCELLED"}
+    assert "still at work" in other.reports[0][1] and not operator._job.cancelled
+
+
 def test_what_cannot_begin_is_reported(scene):
     hands, operator = Hands(scene, []), operator_of(Check)
     assert operator.begin(hands.context) == {"CANCELLED"}

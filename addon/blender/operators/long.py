@@ -58,6 +58,11 @@ class LongOperator(SuitOperator):
 
     def begin(self, context: bpy.types.Context) -> set[str]:
         """Start the work in the background; `modal` looks after it."""
+        earlier = work.running()
+        if earlier is not None and earlier.asked and not earlier.cancelled:
+            self.report({"WARNING"}, rpt_("Foamwright is still at work. Wait, or press Esc to stop "
+                                          "that first."))
+            return {"CANCELLED"}
         try:
             schema.require(context.scene)
             function = self.prepare(context)
@@ -66,7 +71,7 @@ class LongOperator(SuitOperator):
             return {"CANCELLED"}
         self._start = changes.epoch, context.scene.session_uid
         self._count = changes.count
-        self._job = work.start(function)
+        self._job = work.start(function, asked=True)
         manager = context.window_manager
         self._timer = manager.event_timer_add(_LOOK, window=context.window)
         manager.modal_handler_add(self)
