@@ -9,6 +9,7 @@ bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installe
 
 import bmesh  # noqa: E402
 
+from addon.blender.guides import add_guide, guides_of, world_polylines  # noqa: E402
 from addon.blender.marks import KINDS, read_marks  # noqa: E402
 from addon.core.model import SCORE, SEAM, TRENCH  # noqa: E402
 
@@ -221,6 +222,34 @@ def test_marked_edges_without_a_mirror_image_are_selected(add_sheet, edit):
     assert chosen(item) == {(1, 2)}
     bpy.ops.foamwright.mirror_marks(tolerance=11.0)
     assert (0, 1) in marks_of(item)
+
+
+def test_marks_are_mirrored_in_object_mode_too(add_sheet):
+    item = centred(add_sheet(trenches=[(4, 5)], scores=[(3, 4)]))
+    assert not bpy.ops.foamwright.mirror_marks.poll()
+    item.select_set(True)
+    assert bpy.ops.foamwright.mirror_marks() == {"FINISHED"}
+    edges, kinds = read_marks(item.data)
+    assert edges.tolist() == [[3, 4], [4, 5]] and kinds.tolist() == [TRENCH, TRENCH]
+    assert bpy.ops.foamwright.mirror_marks() == {"CANCELLED"}
+
+
+def test_lines_across_faces_are_mirrored(scene, add_sheet):
+    item = centred(add_sheet())
+    item.location.x = 2.0
+    bpy.context.view_layer.update()
+    item.select_set(True)
+    right = np.array([[2.03, 0.0, 0.02], [2.08, 0.0, 0.1], [2.05, 0.0, 0.15]])
+    across = np.array([[1.95, 0.0, 0.1], [2.05, 0.0, 0.1]])  # its own mirror image
+    add_guide(scene, item, right, "SEAM")
+    add_guide(scene, item, across, "TRENCH")
+    assert bpy.ops.foamwright.mirror_marks(direction="NEGATIVE") == {"CANCELLED"}
+    assert bpy.ops.foamwright.mirror_marks() == {"FINISHED"}
+    found = [(o.foamwright.guide, world_polylines(o)[0][0]) for o in guides_of(scene, item)]
+    assert sorted(kind for kind, _ in found) == ["SEAM", "SEAM", "TRENCH"]
+    made = min((points for kind, points in found if kind == "SEAM"), key=lambda p: p[0, 0])
+    assert made == pytest.approx(right * [-1, 1, 1] + [4.0, 0.0, 0.0], abs=1e-6)
+    assert bpy.ops.foamwright.mirror_marks(direction="BOTH") == {"CANCELLED"}
 
 
 def test_mirroring_is_undone_in_one_step(add_sheet, edit):
