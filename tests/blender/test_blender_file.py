@@ -183,6 +183,12 @@ def test_every_visible_mesh_is_read_while_none_is_chosen(blend):
     assert [o.name for o in read_blend(blend)[0].objects] == ["two"]
 
 
+def test_an_object_left_out_is_not_read_from_a_file(blend):
+    bpy.data.objects["one"].foamwright.leave_out = True
+    bpy.ops.wm.save_mainfile()
+    assert [o.name for o in read_blend(blend)[0].objects] == ["two"]
+
+
 def test_the_choices_in_the_file_are_respected(blend):
     bpy.data.objects["one"].foamwright.include = True
     bpy.context.scene.foamwright.thickness = "12 mm"

@@ -12,6 +12,7 @@ bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installe
 import bmesh  # noqa: E402
 
 from addon.blender.marks import read_marks  # noqa: E402
+from addon.blender.read import suit_objects  # noqa: E402
 from addon.core.model import SCORE, SEAM, TRENCH  # noqa: E402
 
 KINDS = (SEAM, TRENCH, SCORE)
@@ -254,3 +255,19 @@ def test_dynamic_topology_keeps_marks_and_is_read_as_sculpted(marked, read):
     assert sculpt_lengths(sculpt) == cross() and len(np.unique(sculpt.polygon)) == 32
     bpy.ops.object.mode_set(mode="OBJECT")
     assert lengths(item.data) == cross()
+
+
+def test_several_objects_form_one_suit_with_their_own_marks_and_foam(scene, marked, read):
+    """Several objects are one suit: each with its stock, its marks and its place in the world."""
+    one, two = marked("one", trenches=(), scores=()), marked("two", seams=())
+    one.foamwright.stock, two.foamwright.thickness = "eva-4", "6 mm"
+    one.foamwright.include = two.foamwright.include = True
+    two.location.x = 1.0
+    sculpt, sources = read(*suit_objects(scene))
+    assert [o.stock and o.stock.thickness for o in sculpt.objects] == [4.0, 6.0]
+    for source, kinds in zip(sources, ({SEAM}, {TRENCH, SCORE}), strict=True):
+        mine = np.isin(sculpt.edges[:, 0], list(source.vertices))
+        assert set(sculpt.kinds[mine]) == kinds
+    assert sculpt_lengths(sculpt) == cross()
+    two.foamwright.leave_out = True
+    assert suit_objects(scene) == [one]
