@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..core import fair, mesh
-from ..core.model import SCORE, TRENCH, Glance, Region
+from ..core.model import SCORE, TRENCH, Cut, Glance, Region
 from ..core.stock import Stock
 from . import colours
 
@@ -96,6 +96,7 @@ def hatching(u: np.ndarray) -> np.ndarray:
 def draw(glance: Glance, unit: float) -> dict[str, Drawn]:
     """The pieces of a check, as far as it has come, by the names of the objects they are of.
     unit: Blender units in one mm."""
+    glance = carried(glance, None)
     if not glance.cut.regions:
         return {}
     size = np.ptp(np.concatenate([r.vertices for r in glance.cut.regions]), axis=0)
@@ -104,6 +105,36 @@ def draw(glance: Glance, unit: float) -> dict[str, Drawn]:
     for index, region in enumerate(glance.cut.regions):
         objects.setdefault(glance.sculpt.objects[region.object].name, []).append(index)
     return {name: _draw_object(glance, chosen, unit, dash) for name, chosen in objects.items()}
+
+
+def carried(glance: Glance, earlier: Glance | None) -> Glance:
+    """The glance with what it does not know yet taken from an earlier one, where the piece or the
+    seam is the same: strain not known at all is NaN, a verdict None, a letter empty."""
+    if earlier is None:
+        earlier = Glance(glance.sculpt, Cut((), ()), (), ())
+    old = dict(zip(_pieces(earlier), range(len(earlier.codes)), strict=True))
+    same = [old.get(key) for key in _pieces(glance)]
+    sigma = glance.sigma or tuple(
+        np.full((len(region.faces), 2), np.nan) if i is None or not earlier.sigma
+        else earlier.sigma[i] for i, region in zip(same, glance.cut.regions, strict=True))
+    verdicts = glance.verdicts or tuple(
+        None if i is None or not earlier.verdicts else earlier.verdicts[i] for i in same)
+    letters = glance.letters
+    if not letters:
+        before = dict(zip(_seams(earlier), earlier.letters, strict=False))
+        letters = tuple(before.get(key, "") for key in _seams(glance))
+    return replace(glance, sigma=sigma, verdicts=verdicts, letters=letters)
+
+
+def _pieces(glance: Glance) -> list[tuple]:
+    return [(r.vertices.tobytes(), r.faces.tobytes(), stock)
+            for r, stock in zip(glance.cut.regions, glance.stocks, strict=True)]
+
+
+def _seams(glance: Glance) -> list[bytes]:
+    regions = glance.cut.regions
+    return [regions[r].vertices[regions[r].borders[b].vertices].tobytes()
+            for r, b in (seam.sides[0] for seam in glance.cut.seams)]
 
 
 def _draw_object(glance: Glance, chosen: list[int], unit: float, dash: float) -> Drawn:
@@ -120,8 +151,7 @@ def _draw_object(glance: Glance, chosen: list[int], unit: float, dash: float) ->
     beside = [[number[r] for r, _ in glance.cut.seams[i].sides] for i in seams]
     tint = colours.TINTS[colours.told_apart(len(regions), beside)]
     utilisation = np.concatenate(
-        [face_utilisation(glance.sigma[i], glance.stocks[i]) for i in chosen]
-        if glance.sigma else [np.full(len(faces), np.nan)])
+        [face_utilisation(glance.sigma[i], glance.stocks[i]) for i in chosen])
 
     sides = [(number[r], b) for r, b in (glance.cut.seams[i].sides[0] for i in seams)]
     curves = _curves(regions, sides)
@@ -129,13 +159,13 @@ def _draw_object(glance: Glance, chosen: list[int], unit: float, dash: float) ->
                                           for c in curves[kind]] or [np.empty((0, 2, 3))])
                           .reshape(-1, 3)) for kind, style in STYLES.items()}
     labels = [_piece_label(region, normals[part], glance.codes[i], unit,
-                           glance.verdicts[i].heated if glance.verdicts else np.nan)
+                           glance.verdicts[i].heated if glance.verdicts[i] else np.nan)
               for i, region, part in zip(chosen, regions, own, strict=True)]
     labels.sort(key=lambda label: -label.room.max())
-    if glance.letters:
-        labels += [_mate_label(curve, normals[own[r]][regions[r].borders[b].vertices],
-                               glance.letters[i], unit)
-                   for i, curve, (r, b) in zip(seams, curves["seam"], sides, strict=True)]
+    labels += [_mate_label(curve, normals[own[r]][regions[r].borders[b].vertices],
+                           glance.letters[i], unit)
+               for i, curve, (r, b) in zip(seams, curves["seam"], sides, strict=True)
+               if glance.letters[i]]
     return Drawn(single(unit * vertices), single(normals), faces.astype(np.int32),
                  single(np.repeat(tint, [len(r.faces) for r in regions], axis=0)),
                  utilisation, lines, tuple(labels),
@@ -144,8 +174,8 @@ def _draw_object(glance: Glance, chosen: list[int], unit: float, dash: float) ->
 
 def face_utilisation(sigma: np.ndarray, stock: Stock) -> np.ndarray:
     """Utilisation (m,) of each face of a flat in the heated foam, by the singular values (m, 2)
-    of its forming; 1 is the limit, and infinite where the face turned over."""
-    return stock.heated.utilisation(sigma)
+    of its forming; 1 is the limit, infinite where the face turned over, NaN where unknown."""
+    return np.where(np.isnan(sigma[:, 0]), np.nan, stock.heated.utilisation(sigma))
 
 
 def surely_cold(stock: Stock) -> float:

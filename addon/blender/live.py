@@ -16,8 +16,9 @@ import bpy
 from bpy.app.handlers import persistent
 
 from ..core.errors import Cancelled, FoamError
+from ..core.model import Glance
 from . import changes, memory, schema, work
-from .draw_data import Drawn, draw
+from .draw_data import Drawn, carried, draw
 from .read import mm_per_unit, read_scene, suit_objects
 from .settings import read_settings
 
@@ -48,10 +49,11 @@ class State:
     names: tuple[str, ...] = ()
     cost: float = 0.0  # seconds that reading the scene took
     given_up: bool = False  # the maker stopped the job
+    glance: Glance | None = None  # what is drawn
 
 
 state = State()
-_found: deque = deque(maxlen=1)  # what the job hands over: (job's key, drawn)
+_found: deque = deque(maxlen=1)  # what the job hands over
 
 
 def refresh() -> None:
@@ -137,11 +139,15 @@ def _ask(scene: bpy.types.Scene, layer: bpy.types.ViewLayer) -> None:
     state.signature = signature
     placed = {o.name: o.matrix_world.copy() for o in objects}
     unit = 1.0 / (mm_per_unit(scene) * settings.scale)
-    known = memory.of_scene(scene)
+    known, before = memory.of_scene(scene), state.glance
+
+    def see(glance):
+        # What did not change keeps its strain and its letters until it has new ones.
+        glance = carried(glance, before)
+        _found.append((signature, glance, draw(glance, unit), placed))
 
     def answer(progress):
-        return check(sculpt, settings, progress, known, lambda glance: _found.append(
-            (signature, draw(glance, unit), placed)))
+        return check(sculpt, settings, progress, known, see)
 
     state.given_up = False
     state.job = work.start(answer)
@@ -163,11 +169,11 @@ def _take(scene: bpy.types.Scene) -> None:
         message = error.finding.message
     drawn = None
     while _found:
-        signature, drawn, placed = _found.popleft()
+        signature, glance, drawn, placed = _found.popleft()
         if signature != state.signature:
             drawn = None
     if drawn is not None:
-        state.placed = placed
+        state.placed, state.glance = placed, glance
         _show(scene, drawn, message)
     elif over:
         _show(scene, state.drawn, message)

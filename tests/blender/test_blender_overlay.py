@@ -167,6 +167,16 @@ def test_pieces_are_shown_before_they_are_flat(shown, monkeypatch):
     gate.set()
     settle()
     assert not np.isnan(live.state.drawn["sheet"].utilisation).any()
+    inside.clear()
+    gate.clear()
+    change(shown)
+    look()
+    assert inside.wait(SOON)
+    look()
+    drawn = live.state.drawn["sheet"]  # the other piece keeps its strain meanwhile
+    assert np.isnan(drawn.utilisation).sum() == 8 and drawn.labels[-1].text == "A"
+    gate.set()
+    settle()
 
 
 def test_it_can_be_stopped(shown, monkeypatch):

@@ -1,6 +1,7 @@
 """What the overlay draws: true to the check, and readable with any colour vision."""
 
 import ast
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from addon.blender.draw_data import (
     MATE,
     PIECE,
     STYLES,
+    carried,
     dashed,
     draw,
     face_utilisation,
@@ -128,8 +130,10 @@ def test_lines_are_told_apart_without_colour():
 
 def test_a_face_has_the_utilisation_of_its_worse_limit():
     stock = Stock("foam", 10.0, heated=Limits(0.05, 0.10, 2.0), cold=Limits(0.02, 0.03, 5.0))
-    sigma = np.array([[1.0, 1.0], [1.10, 1.0], [1.05, 0.95], [1.0, 0.90], [1.0, -0.1]])
-    assert face_utilisation(sigma, stock) == pytest.approx([0, 1, 1, 2, np.inf])
+    sigma = np.array([[1.0, 1.0], [1.10, 1.0], [1.05, 0.95], [1.0, 0.90], [1.0, -0.1],
+                      [np.nan, np.nan]])
+    assert face_utilisation(sigma, stock) == pytest.approx([0, 1, 1, 2, np.inf, np.nan],
+                                                           nan_ok=True)
     assert surely_cold(stock) == pytest.approx(0.3)  # 3 of 10 % comes before 2 of 5 %
 
 
@@ -197,6 +201,23 @@ def test_labels_come_with_what_is_known(glances):
     assert [label.kind for label in last] == [PIECE, PIECE, MATE]
     assert last[2].text == "A"
     assert [label.utilisation for label in last[:2]] == [v.heated for v in glances[2].verdicts]
+
+
+def test_what_did_not_change_keeps_its_strain_and_letters(glances):
+    first, _, last = glances
+    again = carried(first, last)
+    assert again.letters == last.letters and again.verdicts == last.verdicts
+    assert all(np.array_equal(a, b) for a, b in zip(again.sigma, last.sigma, strict=True))
+    moved = first.cut.regions[0].vertices.copy()
+    moved[np.argmin(moved[:, 2])] += 1.0  # not at the seam
+    regions = replace(first.cut.regions[0], vertices=moved), *first.cut.regions[1:]
+    changed = carried(replace(first, cut=replace(first.cut, regions=regions)), last)
+    assert np.isnan(changed.sigma[0]).all() and changed.verdicts[0] is None
+    assert np.array_equal(changed.sigma[1], last.sigma[1]) and changed.letters == last.letters
+    drawn = draw(changed, 1.0)["Pipe"]
+    assert 0 < np.isnan(drawn.utilisation).sum() < len(drawn.utilisation)
+    other = carried(replace(first, stocks=(find_stock("eva-10"),) * 2), last)
+    assert all(np.isnan(s).all() for s in other.sigma)  # another foam, another strain
 
 
 def test_a_label_lies_well_inside_its_piece(glances):
