@@ -53,6 +53,16 @@ def test_a_great_circle_on_a_sphere(seed):
     assert_lies_in_its_faces(line, vertices, faces)
 
 
+def test_a_great_circle_on_a_fine_sphere():
+    # So fine that the search for a first way has no points on the sides of faces.
+    vertices, faces = icosphere(100.0, 7)
+    picks = 100 * np.array([[1.0, 0, 0], [np.cos(1.3), 0.8 * np.sin(1.3), 0.6 * np.sin(1.3)]])
+    line = shortest(vertices, faces, picks)
+    assert line.length == pytest.approx(130.0, rel=2e-5)
+    assert np.abs(line.points @ [0, -0.6, 0.8]).max() < 0.1
+    assert_lies_in_its_faces(line, vertices, faces)
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_a_helix_on_a_cylinder(seed):
     # Unrolled, a prism is a plane: the shortest line is straight there, exactly.

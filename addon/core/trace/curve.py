@@ -30,7 +30,7 @@ def fair_through(surface: Surface, picks: np.ndarray, closed: bool = False) -> S
         return straight
     points, fixed, step = _spread(straight)
     for _ in range(ROUNDS if step.max(initial=0) > 0 else 0):
-        foot = surface.nearest(points)
+        foot = surface.nearest(points, exact=False)
         normals, _ = mesh.face_normals(surface.vertices, surface.faces[foot.face])
         moved = _relaxed(points, normals, fixed, step, straight.closed)
         moved = surface.nearest(moved).points

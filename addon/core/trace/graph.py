@@ -61,12 +61,12 @@ class Graph:
         edge[~first] = edge[surface.twin[~first]]
         self.count = self.corners + each * int(first.sum())
         step = np.where(first[:, None], np.arange(each), each - 1 - np.arange(each))
-        on_side = (self.corners + each * edge[:, None] + step).reshape(-1, 3 * each)
+        on_side = (self.corners + each * edge[:, None] + step).reshape(len(corner), 3 * each)
         self.around = np.concatenate([surface.nodes, on_side], axis=1)
         share = (np.arange(each) + 1) / (each + 1)
         ahead = np.roll(corner, -1, axis=1) - corner
         side = corner[:, :, None] + share[:, None] * ahead[:, :, None]
-        self.places = np.concatenate([corner, side.reshape(-1, 3 * each, 3)], axis=1)
+        self.places = np.concatenate([corner, side.reshape(len(corner), 3 * each, 3)], axis=1)
         self.each = each
 
     def _ways(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -21,6 +21,9 @@ STRAIGHT, STRAIGHT_SHARE = 0.1, 0.01  # mm, and share of its length: how near to
 GAP, GAP_SHARE = 2.0, 0.1  # mm, and share of its length: an end this near to a line joins it
 
 
+Around = dict[int, set[int]]  # the neighbours of a vertex along marked edges
+
+
 def lay(sculpt: Sculpt) -> Sculpt:
     """The sculpt with every guide cut into its triangles and marked; it has no guides then.
 
@@ -142,12 +145,14 @@ class _Work:
         for guide, length, *ends in self.laid:
             reach = min(GAP, GAP_SHARE * length)
             for end in () if guide.closed else ends:
-                if not self._is_joined(guide, end) and not self._trim(guide, end, reach):
-                    self._extend(guide, end, reach)
+                around = self._around(guide.kind)
+                if not (self._on_rim(end) or len(around.get(end, ())) > 1
+                        or self._trim(around, end, reach)):
+                    self._extend(guide, around, end, reach)
 
-    def _around(self, kind: int) -> dict[int, set[int]]:
+    def _around(self, kind: int) -> Around:
         """The neighbours of each vertex along the edges that a line of a kind ends at."""
-        around: dict[int, set[int]] = {}
+        around: Around = {}
         for (u, w), other in self.cutter.marks.items():
             if other & SEAM or kind != SEAM:
                 around.setdefault(u, set()).add(w)
@@ -167,12 +172,9 @@ class _Work:
             self._rims[self.whole.faces.ravel()[mesh.after(half)]] = True
         return self._rims
 
-    def _is_joined(self, guide: Guide, end: int) -> bool:
-        return self._on_rim(end) or len(self._around(guide.kind).get(end, ())) > 1
-
-    def _trim(self, guide: Guide, end: int, reach: float) -> bool:
+    def _trim(self, around: Around, end: int, reach: float) -> bool:
         """Take the marks off from an end back to another line that is only just crossed."""
-        around, length, here, tail = self._around(guide.kind), 0.0, end, []
+        length, here, tail = 0.0, end, []
         while length <= reach:
             if tail and (self._on_rim(here) or len(around[here]) > 2):
                 for key in tail:
@@ -186,12 +188,12 @@ class _Work:
             here = onward[0]
         return False
 
-    def _extend(self, guide: Guide, end: int, reach: float) -> None:
+    def _extend(self, guide: Guide, around: Around, end: int, reach: float) -> None:
         """Cut on from a vertex to the nearest line or rim within reach."""
         surface, faces = self.surface(guide.object)
         at = self.cutter.place(end)
         best, goal = reach, None
-        for a, b in self._targets(guide, end, reach):
+        for a, b in self._targets(guide, around, end, reach):
             side = b - a
             t = np.clip(((at - a) * side).sum(axis=1)
                         / np.maximum((side**2).sum(axis=1), 1e-300), 0, 1)
@@ -208,14 +210,14 @@ class _Work:
         if way.length <= 2 * reach:
             self._chain(way, faces, guide.kind)
 
-    def _targets(self, guide: Guide, end: int, reach: float
+    def _targets(self, guide: Guide, around: Around, end: int, reach: float
                  ) -> Iterator[tuple[np.ndarray, np.ndarray]]:
         """Edges (k, 3), (k, 3) that a line may end at: rims, and marks but for its own tail."""
         surface, _ = self.surface(guide.object)
         half = np.flatnonzero(surface.twin < 0)
         corner = surface.faces.ravel()
         yield surface.vertices[corner[half]], surface.vertices[corner[mesh.after(half)]]
-        around, own, waiting = self._around(guide.kind), set(), [(end, 0.0)]
+        own, waiting = set(), [(end, 0.0)]
         while waiting:
             u, length = waiting.pop()
             for w in around.get(u, ()):

@@ -34,12 +34,12 @@ def relaxed(surface: Surface, strip: list[int], start: np.ndarray, goal: np.ndar
     count = min(MOST, max(4, len(strip) // 4))
     even = np.linspace(0.0, along[-1], count + 1)
     points = np.stack([np.interp(even, along, x) for x in line.T], axis=1)
-    foot = surface.nearest(points[1:-1])
+    foot = surface.nearest(points[1:-1], exact=False)
     for _ in range(STEPS):
         points[1:-1] = foot.points
         normals, _ = mesh.face_normals(surface.vertices, surface.faces[foot.face])
         moved = tightened(points, normals)
-        foot = surface.nearest(moved)
+        foot = surface.nearest(moved, exact=False)
         if np.abs(foot.points - points[1:-1]).max() < SETTLED * along[-1] / count:
             break
     stops = [strip[0], *foot.face.tolist(), strip[-1]]

@@ -56,21 +56,17 @@ def straighten(surface: Surface, strip: list[int], first: np.ndarray, last: np.n
 
     first, last (3,): weights of the corners of those faces.
     """
-    best, length = None, np.inf
     for _ in range(ROUNDS):
         strip, first, last = _trimmed(surface, strip, first, last)
         if len(strip) == 1:
             return _within(surface, strip[0], first, last)
         flat = _Flat(surface, strip, first, last)
         bends = flat.pull()
-        way = flat.way(bends)
-        if way.length < length:
-            best, length = way, way.length
         shifted = _shifted(surface, strip, flat, bends)
         if shifted is None:
-            return way
+            break
         strip = shifted
-    return best
+    return flat.way(bends)
 
 
 def _within(surface: Surface, face: int, first: np.ndarray, last: np.ndarray) -> Way:

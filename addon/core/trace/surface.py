@@ -40,7 +40,7 @@ class Surface:
 
     def __init__(self, vertices: np.ndarray, faces: np.ndarray):
         self.vertices = np.asarray(vertices, dtype=float)
-        self.faces = np.asarray(faces, dtype=np.int64).reshape(-1, 3)
+        self.faces = np.ascontiguousarray(faces, dtype=np.int64).reshape(-1, 3)
 
     @cached_property
     def twin(self) -> np.ndarray:
@@ -100,15 +100,19 @@ class Surface:
             found.append((cKDTree(centre[ids]), ids, float(reach[ids].max())))
         return found
 
-    def nearest(self, places: np.ndarray) -> Foot:
-        """The points of the surface nearest to places (k, 3)."""
+    def nearest(self, places: np.ndarray, exact: bool = True) -> Foot:
+        """The points of the surface nearest to places (k, 3).
+
+        exact False: of the faces whose centres are nearest, which is all but always the same,
+        sooner.
+        """
         places = np.asarray(places, dtype=float).reshape(-1, 3)
         best = np.full(len(places), np.inf)
         face = np.full(len(places), -1, dtype=np.int64)
         weights = np.zeros((len(places), 3))
-        for exact in (False, True):  # first a good guess, then all that could be nearer
+        for all_near in (False, True) if exact else (False,):  # first a guess, then what is nearer
             for tree, ids, reach in self._trees:
-                if exact:
+                if all_near:
                     near = tree.query_ball_point(places, best * (1 + 1e-9) + reach)
                     place = np.repeat(np.arange(len(places)), [len(n) for n in near])
                     tried = ids[np.concatenate([*near, []]).astype(np.int64)]
