@@ -19,6 +19,7 @@ from __future__ import annotations
 import io
 import math
 import re
+from collections.abc import Sequence
 
 from ..core.model import Pattern, Sheet
 from .drawing import draw_placed, frame
@@ -32,10 +33,11 @@ _LAYER_OF = {"bevel": "8", "trench": "8", "score": "8", "bend": "8", "text": "8"
 _LINETYPES = {"trench": "TRENCH", "score": "SCORE", "guide": "GUIDE"}
 
 
-def dxf(sheet: Sheet, pattern: Pattern) -> str:
+def dxf(sheet: Sheet, pattern: Pattern, drawn: Sequence[Drawing] | None = None) -> str:
     """The sheet as the text of a DXF file for direct cutting, at true size.
 
-    Cut lines are moved by half the stock's kerf into the waste.
+    Cut lines are moved by half the stock's kerf into the waste. drawn: what `draw_placed`
+    found for the sheet so, where it is known already.
     """
     import ezdxf
 
@@ -47,8 +49,8 @@ def dxf(sheet: Sheet, pattern: Pattern) -> str:
         dashes = [d if i % 2 == 0 else -d for i, d in enumerate(STYLE[layer][1])]
         doc.linetypes.add(name, [sum(STYLE[layer][1]), *dashes], description=layer)
     space, used = doc.modelspace(), set()
-    for placement, drawing in zip(sheet.placements, draw_placed(sheet, pattern, kerf=True),
-                                  strict=True):
+    drawn = draw_placed(sheet, pattern, kerf=True) if drawn is None else drawn
+    for placement, drawing in zip(sheet.placements, drawn, strict=True):
         name = _block_name(placement.piece, used)
         block = doc.blocks.new(name)
         _write(block, drawing.moved(-placement.offset))

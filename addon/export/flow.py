@@ -36,6 +36,11 @@ class Ink(Canvas):
     def line(self, points: np.ndarray, width: float = 0.2, grey: float = INK,
              dashes: Sequence[float] = (),
              closed: bool = False) -> None:
+        self.lines([points], width, grey, dashes, closed)
+
+    def lines(self, lines: Sequence[np.ndarray], width: float = 0.2, grey: float = INK,
+              dashes: Sequence[float] = (), closed: bool = False) -> None:
+        """Several lines of one look, far faster than one by one."""
         with self._pdf.new_path() as path:
             path.style.stroke_width = width
             path.style.stroke_color = _tone(grey)
@@ -43,9 +48,10 @@ class Ink(Canvas):
             path.style.fill_color = None
             path.style.stroke_join_style = path.style.stroke_cap_style = "round"
             path.style.auto_close = False
-            self._trace(path, points)
-            if closed:
-                path.close()
+            for points in lines:
+                self._trace(path, points)
+                if closed:
+                    path.close()
 
     def words(self, x: float, y: float, text: str, size: float = BODY, bold: bool = False,
               grey: float = INK, anchor: str = "start") -> None:

@@ -100,6 +100,7 @@ def _write(pattern: Pattern, out: Path, scratch: Path, check: bool) -> list[Path
 
 
 def _write_sheets(pattern: Pattern, folder: Path) -> None:
+    from .drawing import draw_placed
     from .dxf import dxf
     from .pdf import write_pattern_pdf
     from .plan import write_plan_pdf
@@ -109,9 +110,10 @@ def _write_sheets(pattern: Pattern, folder: Path) -> None:
     write_plan_pdf(pattern, folder / PLAN)
     (folder / MATS).mkdir()
     for name, sheet in zip(mat_names(pattern.mats), pattern.mats, strict=True):
-        (folder / MATS / f"{name}.svg").write_text(svg(sheet, pattern), encoding="utf-8",
-                                                      newline="\n")
-        (folder / MATS / f"{name}.dxf").write_text(dxf(sheet, pattern), encoding="utf-8")
+        drawn = draw_placed(sheet, pattern, kerf=True)
+        (folder / MATS / f"{name}.svg").write_text(svg(sheet, pattern, drawn=drawn),
+                                                   encoding="utf-8", newline="\n")
+        (folder / MATS / f"{name}.dxf").write_text(dxf(sheet, pattern, drawn), encoding="utf-8")
 
 
 def _earlier(out: Path) -> list[str]:

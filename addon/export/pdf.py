@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ..core.model import Pattern
+import numpy as np
+
+from ..core.model import Pattern, Sheet
 from ..core.nest import paper_size, printable
 from .canvas import Canvas
 from .cover import front_pages
 from .drawing import draw_sheet
 from .pages import page_marks, tile_name
+from .strokes import Drawing
 
 
 def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
@@ -28,6 +31,7 @@ def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
         if n == 0:
             canvas.bookmark("Scale check, page map, legend")
         canvas.draw(drawing)
+    tiled: dict[str, tuple[np.ndarray, Drawing]] = {}
     for n, sheet in enumerate(pattern.pages):
         canvas.page(sheet.size, *(("D", 1) if n == 0 else ()))
         canvas.bookmark(sheet.name[:1].upper() + sheet.name[1:])
@@ -35,6 +39,17 @@ def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
             part = f", {tile_name(sheet.tile)}" if sheet.tile else ""
             canvas.bookmark(placement.piece + part, 1)
         # Words may stand outside the window of a page with whole templates, never lines.
-        canvas.draw(draw_sheet(sheet, pattern), clip=window if sheet.tile else None)
+        canvas.draw(_drawn(sheet, pattern, tiled), clip=window if sheet.tile else None)
         canvas.draw(page_marks(sheet, pattern))
     canvas.write(path)
+
+
+def _drawn(sheet: Sheet, pattern: Pattern, tiled: dict[str, tuple[np.ndarray, Drawing]]) -> Drawing:
+    """The sheet; the tiles of one template show one drawing, each another part of it."""
+    if not sheet.tile:
+        return draw_sheet(sheet, pattern)
+    (placement,) = sheet.placements
+    if placement.piece not in tiled:
+        tiled[placement.piece] = placement.offset, draw_sheet(sheet, pattern)
+    first, drawing = tiled[placement.piece]
+    return drawing.moved(placement.offset - first)

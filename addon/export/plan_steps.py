@@ -138,10 +138,9 @@ def draw_picture(sheet: Ink, picture: Picture, x: float, y: float) -> None:
     for fill in picture.fills:
         sheet.fill([ring + (x, y) for ring in fill.rings], fill.grey)
     for kind, width in sorted(WIDTHS.items(), key=lambda item: item[1]):
-        for line in picture.lines:
-            if line.kind == kind:
-                sheet.line(line.points + (x, y), width,
-                           dashes=(1.2, 1.0) if kind == "mark" else ())
+        lines = [line.points + (x, y) for line in picture.lines if line.kind == kind]
+        if lines:
+            sheet.lines(lines, width, dashes=(1.2, 1.0) if kind == "mark" else ())
 
 
 def lettering(picture: Picture, letters: dict[str, str], size: float,

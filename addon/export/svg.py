@@ -3,28 +3,32 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
 from ..core.model import Pattern, Sheet
-from .drawing import TITLE, draw_sheet
+from .drawing import TITLE, combined, draw_placed, frame
 from .fonts import FALLBACK, placed_outlines
 from .strokes import LAYERS, STYLE, Drawing, Stroke, Text
 
 
-def svg(sheet: Sheet, pattern: Pattern, text_as_outlines: bool = False) -> str:
+def svg(sheet: Sheet, pattern: Pattern, text_as_outlines: bool = False,
+        drawn: Sequence[Drawing] | None = None) -> str:
     """The sheet as an SVG document for direct cutting, at true size.
 
     Cut lines are moved by half the stock's kerf into the waste. A mat keeps its
     lower left corner; a strip above it carries the title. text_as_outlines: for
-    cutters that know no typefaces.
+    cutters that know no typefaces. drawn: what `draw_placed` found for the sheet with the
+    kerf, where it is known already.
     """
     width, height = sheet.size
     if sheet.kind == "mat":
         height += TITLE
-    drawing = draw_sheet(sheet, pattern, kerf=True)
-    return svg_of(drawing, (width, height), sheet.name, text_as_outlines)
+    drawn = draw_placed(sheet, pattern, kerf=True) if drawn is None else drawn
+    whole = combined([*drawn, frame(sheet, pattern)])
+    return svg_of(whole, (width, height), sheet.name, text_as_outlines)
 
 
 def svg_of(drawing: Drawing, size: tuple[float, float], title: str,
