@@ -196,9 +196,37 @@ def parts(bm: bmesh.types.BMesh) -> list[list[bmesh.types.BMFace]]:
 
 
 def mark(edges: Iterable[tuple[int, int]], kind: int | None) -> Change:
-    """Give these edges (vertex pairs) a mark, None for no mark; how many changed."""
+    """Give these edges (vertex pairs) a mark, None for no mark; how many changed.
+
+    A face that folds along its own diagonal is split there first.
+    """
     edges = list(edges)
-    return lambda bm: marks.set_marks(bm, [e.index for e in found_edges(bm, edges)], kind)
+
+    def repair(bm):
+        if kind is not None:
+            _split_faces(bm, edges)
+        return marks.set_marks(bm, [e.index for e in found_edges(bm, edges)], kind)
+    return repair
+
+
+def lacks(mesh: bpy.types.Mesh, edges: Iterable[tuple[int, int]]) -> bool:
+    """Are some of the vertex pairs no edges of a mesh outside Edit Mode?"""
+    known = {frozenset(ends) for ends in marks.mesh_arrays(mesh)[1].tolist()}
+    return any(frozenset(pair) not in known for pair in edges)
+
+
+def _split_faces(bm: bmesh.types.BMesh, edges: Iterable[tuple[int, int]]) -> None:
+    """Split the faces of which these vertex pairs are diagonals."""
+    count = len(bm.verts)
+    pairs = [(bm.verts[a], bm.verts[b]) for a, b in edges if max(a, b) < count]
+    for a, b in pairs:
+        face = None if bm.edges.get((a, b)) else next(
+            (face for face in a.link_faces if b in face.verts), None)
+        if face:
+            bmesh.utils.face_split(face, a, b)
+    for elements in (bm.edges, bm.faces):
+        elements.index_update()
+        elements.ensure_lookup_table()
 
 
 def found_edges(bm: bmesh.types.BMesh,

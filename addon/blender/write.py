@@ -152,8 +152,11 @@ def _select_elements(mesh: bpy.types.Mesh, elements: dict[str, list]) -> None:
     bm.verts.ensure_lookup_table()
     bm.faces.ensure_lookup_table()
     chosen = [bm.verts[i] for i in elements.get("vertices", ())]
-    chosen += [edge for a, b in elements.get("edges", ())
-               if (edge := bm.edges.get((bm.verts[a], bm.verts[b])))]
+    for a, b in elements.get("edges", ()):
+        ends = bm.verts[a], bm.verts[b]
+        edge = bm.edges.get(ends)
+        # A face that is not flat may fold along a diagonal; then it stands for it.
+        chosen += [edge] if edge else [f for f in ends[0].link_faces if ends[1] in f.verts]
     chosen += [bm.faces[i] for i in elements.get("faces", ())]
     for element in chosen:
         element.hide_set(False)  # a hidden element cannot be selected

@@ -120,6 +120,33 @@ def test_a_button_for_all_acts_for_every_finding_of_the_kind(scene, active, list
     assert marked(item, "foamwright_trench") == {(0, 2), (0, 4), (0, 1)}
 
 
+@pytest.mark.parametrize("kind", ["SEAM", "TRENCH", "SCORE", "NONE"])
+def test_a_face_that_folds_along_its_diagonal_is_split_there(scene, active, listed, kind):
+    item = active("box", CUBE, SIDES)
+    item.data.uv_layers.new(name="painted")
+    listed(finding("unmarked-fold"), box={"edges": [[0, 3], [0, 1]]})
+    assert bpy.ops.foamwright.select_finding(index=0) == {"FINISHED"}
+    item.update_from_editmode()
+    assert 0 in [p.index for p in item.data.polygons if p.select]  # stands for its diagonal
+    assert (bpy.ops.foamwright.mark_finding(finding=0, kind=kind) == {"FINISHED"}) == (
+        kind != "NONE")
+    assert sizes(item) == (8, 6 if kind == "NONE" else 7)
+    if kind != "NONE":
+        name = {"SEAM": "uv_seam", "TRENCH": "foamwright_trench", "SCORE": "foamwright_score"}
+        assert marked(item, name[kind]) == {(0, 3), (0, 1)}
+    assert item.data.uv_layers.keys() == ["painted"]
+
+
+def test_a_multires_sculpt_is_not_split(scene, active, listed, fingerprint):
+    item = active("box", CUBE, SIDES)
+    listed(finding("unmarked-fold"), box={"edges": [[0, 3]]})
+    bpy.ops.object.multires_subdivide(modifier=item.modifiers.new("Detail", "MULTIRES").name)
+    before = fingerprint()
+    with pytest.raises(RuntimeError, match="multires detail"):
+        bpy.ops.foamwright.mark_finding(finding=0)
+    assert fingerprint() == before
+
+
 def test_edges_that_a_modifier_made_cannot_be_marked(active, listed, scene):
     active("box", CUBE, SIDES)
     listed(finding("tube"), box={"faces": [0]})

@@ -44,9 +44,12 @@ class MarkFinding(Remedy, bpy.types.Operator):
             raise FoamError(Finding(
                 "no-own-edges", ERROR, "The edges found are not edges of your own mesh: "
                 "a modifier made them.", "Apply the modifiers, or mark the mesh by hand."))
-        return sum(repairs.change([item], repairs.mark(
-            elements(places, item.name, "edges"), marks.KINDS.get(self.kind)), remakes=False)
-            for item in items)
+        kind, count = marks.KINDS.get(self.kind), 0
+        for item in items:
+            edges = elements(places, item.name, "edges")
+            count += repairs.change([item], repairs.mark(edges, kind), remakes=bool(
+                kind and repairs.lacks(item.data, edges)))
+        return count
 
 
 class MergeVertices(Remedy, bpy.types.Operator):
