@@ -14,7 +14,7 @@ from bpy_extras.view3d_utils import location_3d_to_region_2d
 _places = {}  # (what a button does, along) -> where it lay the last time
 DRAWN = 0.6  # seconds until a change is on the screen, drawn by software
 WIDE = 1000  # pixels of a picture, more would make its text small on a page
-ROW = 14  # pixels, less than the height of a button
+ROW = 16  # pixels, less than the height of a button
 
 
 def window():
@@ -117,7 +117,11 @@ def find(what, along=0.5):
         if what in under_pointer():
             return _places[seen]
         del _places[seen]
+    move(x, side.y + side.height / 2)
+    yield from settle()
     for page in range(5):
+        xdotool("click", "--repeat", 8 if page else 30, 5 if page else 4)  # the wheel; top first
+        yield DRAWN
         for y in range(side.y + side.height - 30, side.y + 8, -ROW):
             move(x, y)
             yield 0.04
@@ -125,9 +129,6 @@ def find(what, along=0.5):
             _places[text, along] = x, y
             if what in text:
                 return x, y
-        turn = 20 if page == 0 else -8  # to the top first, then down
-        xdotool("click", "--repeat", abs(turn), 4 if turn > 0 else 5)  # the wheel
-        yield DRAWN
     raise AssertionError(f"no button in the sidebar has to do with {what}")
 
 
@@ -144,16 +145,19 @@ def expect(what, true, seconds=20):
         yield 0.2
 
 
-def picture(path):
-    """Take a picture of the sidebar and of the sculpt beside it."""
-    move(8, 8)  # aside, so that no tooltip shows
+def picture(path, whole=False, park=True):
+    """Take a picture of the sidebar and of the sculpt beside it, or of the whole window.
+
+    park: put the pointer aside first, so that no tooltip shows."""
+    if park:
+        move(8, 8)
     yield DRAWN
     for each in window().screen.areas:
         each.tag_redraw()
     yield DRAWN
-    view, wide = area(), WIDE
-    top = window().height - view.y - view.height
-    crop = wide, window().height - top, view.x + view.width - wide, top  # with the status bar
+    view, wide = area(), window().width if whole else WIDE
+    right, top = view.x + view.width, window().height - view.y - view.height
+    crop = wide, window().height - top, max(right - wide, 0), top
     subprocess.run(["import", "-window", "root", "-crop", "{}x{}+{}+{}".format(*crop), "+repage",
                     str(path)], check=True)
 

@@ -21,9 +21,14 @@ that suite moves, so it is no part of `.ci/run`. This page is written by
 # Those pictures of the run that the page shows, and what is to be seen.
 SHOWN = (
     ("first_screen", "An empty scene: what to do first, and the example at one click"),
-    ("mark", "Edges are marked where you select them"),
-    ("check", "What the foam says about every piece"),
+    ("mark", "Edges are marked where they are selected"),
+    ("draw_line", "A seam drawn across faces, before it is confirmed"),
+    ("overlay_pieces_dark", "The pieces the seams cut, with their codes and the letters of mates"),
+    ("overlay_strain_light", "How much of what the heated foam takes is asked of it: both knees "
+                             "need relief"),
     ("finding", "A click on a finding shows its place on the sculpt"),
+    ("relief", "Cuts that would let the foam take the shape, one of them shown on the knee"),
+    ("flats", "The pieces flat beside the suit"),
 )
 
 

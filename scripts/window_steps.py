@@ -95,7 +95,7 @@ def stop(folder):
     """Stop a check with Esc; nothing is changed."""
     yield from open_file(folder / "ferry_warden.blend")
     yield from hands.press("foamwright.check(")
-    yield from hands.picture(folder / "progress.png")
+    yield from hands.picture(folder / "progress.png", whole=True)
     yield from hands.key("Escape")
     yield 2.0
     assert not bpy.context.scene.foamwright.summary, bpy.context.scene.foamwright.summary
@@ -119,7 +119,7 @@ def overlay(folder):
     """Show on the sculpt what the foam says: pieces, strain and lines, on a dark and a light theme.
     """
     yield from open_file(folder / "ferry_warden_failing.blend")
-    yield from hands.press("foamwright.overlay ", 0.08)
+    yield from hands.press("foamwright.overlay ", 0.135)
     yield from hands.expect("it is on", lambda: bpy.context.scene.foamwright.overlay)
     yield from answered()
     assert len(part("live").state.drawn) == 9, sorted(part("live").state.drawn)
@@ -140,6 +140,74 @@ def overlay(folder):
             share = (abs(seen[name] - seen["lines"]).max(axis=2) > 0.1).mean()
             assert share > 0.03, f"{name} tints only {share:.1%} of the view"
     bpy.ops.preferences.reset_default_theme()
+
+
+def draw_line(folder):
+    """Draw a seam across the faces of the breast plate with three clicks: stopped by Esc, then
+    confirmed by Enter, undone and done again. The check counts one piece more."""
+    yield from open_file(folder / "ferry_warden.blend")
+    yield from look_at("Breast plate")
+    size = len(bpy.context.object.data.vertices)
+    yield from click_line()
+    yield from hands.picture(folder / "draw_line.png", park=False)
+    yield from hands.key("Escape")
+    yield hands.DRAWN
+    assert not lines(), lines()
+    yield from click_line()
+    yield from hands.key("Return")
+    yield from hands.expect("the line is there", lambda: len(lines()) == 1)
+    yield from undo()
+    yield from hands.expect("it is undone", lambda: not lines())
+    yield from undo("ctrl+shift+z")
+    yield from hands.expect("it is done again", lambda: len(lines()) == 1)
+    assert len(bpy.data.objects["Breast plate"].data.vertices) == size, "the mesh was cut"
+    yield from check_foam()
+    assert "36" in bpy.context.scene.foamwright.summary, bpy.context.scene.foamwright.summary
+
+
+def relief(folder):
+    """Have relief cuts suggested for a knee that fails; accept one. The check then has one
+    failing piece less."""
+    yield from open_file(folder / "ferry_warden_failing.blend")
+    yield from look_at("Knee left")
+    yield from hands.press("foamwright.suggest_relief(")
+    group = bpy.context.scene.foamwright
+    yield from hands.expect("cuts are suggested", lambda: len(group.reliefs), LONG)
+    assert group.reliefs[0].passes and group.reliefs[0].before > 1, group.reliefs[0].worst
+    yield from hands.find("foamwright.accept_relief(", 0.25)
+    yield from hands.picture(folder / "relief.png")
+    yield from hands.press("foamwright.accept_relief(", 0.25)
+    yield from hands.expect("it is a line", lambda: any(not line.foamwright.proposed
+                                                        for line in lines()))
+    failing = lambda: sum("relief" in finding.code or finding.severity == "ERROR"  # noqa: E731
+                          for finding in bpy.context.scene.foamwright.findings)
+    before = failing()
+    bpy.context.scene.foamwright.summary = ""
+    yield from check_foam()
+    assert failing() < before, (before, failing())
+    yield from hands.picture(folder / "relieved.png")
+
+
+def flats(folder):
+    """Find Show Flat in Blender's search (F3): the pieces lie flat beside the suit. A piece that is
+    clicked is selected on the sculpt."""
+    yield from open_file(folder / "ferry_warden.blend")
+    yield from search("Show Flat")
+    group = bpy.context.scene.foamwright
+    yield from hands.expect("the pieces lie flat", lambda: group.flats, LONG)
+    pieces = [item for item in group.flats.objects if item.foamwright.piece]
+    assert len(pieces) == 35, len(pieces)
+    yield from hands.into_view()
+    yield from hands.key("Home")
+    yield from hands.picture(folder / "flats.png")
+    item = max(pieces, key=lambda item: item.dimensions.x * item.dimensions.y)
+    middle = sum((item.matrix_world @ Vector(corner) for corner in item.bound_box), Vector()) / 8
+    yield from hands.click(*hands.on_screen(middle))
+    yield from hands.expect("it is selected", item.select_get)
+    source, count = item.foamwright.source, len(item.data.polygons)
+    assert count
+    yield from hands.expect("so are its faces on the sculpt", lambda: any(
+        face.select for face in source.data.polygons))
 
 
 def part(name):
@@ -178,11 +246,12 @@ def check_foam():
 
 
 def open_file(path):
-    """Open a file as a maker who keeps the layout of the window, and look at all of it."""
+    """Open a file as a maker who keeps the layout of the window, and look at it from the front."""
     bpy.ops.wm.open_mainfile(filepath=str(path), load_ui=False)
     yield 1.0
     yield from open_sidebar()
-    yield from hands.key("Home")
+    for key in ("KP_1", "Home"):
+        yield from hands.key(key)
 
 
 def open_sidebar():
@@ -200,15 +269,23 @@ def open_sidebar():
     yield hands.DRAWN
 
 
-def edit(name):
-    """Bring an object into Edit Mode with edges to select, seen from the front and large."""
+def look_at(name):
+    """Select an object, and see it from the front and large."""
     with hands.context():
         bpy.ops.object.select_all(action="DESELECT")
         item = bpy.data.objects[name]
         item.select_set(True)
         bpy.context.view_layer.objects.active = item
     yield from hands.into_view()
-    for key in ("KP_1", "KP_Decimal", "Tab", "2"):
+    for key in ("KP_1", "KP_Decimal"):
+        yield from hands.key(key)
+    yield hands.DRAWN
+
+
+def edit(name):
+    """Bring an object into Edit Mode with edges to select, seen from the front and large."""
+    yield from look_at(name)
+    for key in ("Tab", "2"):
         yield from hands.key(key)
     yield hands.DRAWN
     assert bpy.context.mode == "EDIT_MESH", bpy.context.mode
@@ -249,11 +326,35 @@ def selected_edges():
     return {edge.index for edge in mesh.edges if edge.select}
 
 
-def undo():
-    """Take the last step back, by the keyboard over the view."""
+def undo(keys="ctrl+z"):
+    """Take the last step back (or do it again), by the keyboard over the view."""
     yield from hands.into_view()
-    yield from hands.key("ctrl+z")
+    yield from hands.key(keys)
     yield hands.DRAWN
 
 
-STEPS = (install, first_screen, open_example, mark, check, stop, findings, overlay, export)
+def search(words):
+    """Run an operator by Blender's search."""
+    yield from hands.into_view()
+    yield from hands.key("F3")
+    yield hands.DRAWN
+    hands.xdotool("type", "--delay", 60, words)
+    yield hands.DRAWN
+    yield from hands.key("Return")
+
+
+def click_line():
+    """Begin to draw a seam, and click from the middle of the breast plate to its side seam."""
+    yield from hands.press("foamwright.draw_line(kind='SEAM'", 0.75)
+    for point in ((0, -0.162, 1.149), (0.075, -0.15, 1.15), (0.142, -0.116, 1.185)):
+        yield from hands.click(*hands.on_screen(point))
+
+
+def lines():
+    """The lines that were drawn across faces."""
+    return [item for item in bpy.context.scene.objects
+            if item.type == "CURVE" and item.foamwright.guide != "NONE"]
+
+
+STEPS = (install, first_screen, open_example, mark, check, stop, findings, overlay, draw_line,
+         relief, flats, export)
