@@ -20,10 +20,11 @@ from .. import skin, soundness
 from ..errors import NOTE, WARNING, Finding
 from ..model import Guide, Sculpt, Settings
 from ..stock import Stock
-from ..trace.surface import Surface
+from ..trace import lay
 from .lines import guides_of, marked, together
 from .merge import Parting
 from .propose import Start, proposal
+from .shell import base_shell, refuse_detail, without
 from .smooth import turning
 from .tidy import narrow
 from .verdict import Judged, judged
@@ -34,8 +35,6 @@ Progress = Callable[[float, str], None]
 PATCH = 6000.0  # mm2: mean size of the patches that pieces are made of
 SCALES = (0.6, 1.0, 1.6)  # times as many patches in the starts
 FEWEST, MOST = 6, 60  # patches on a half
-COARSE = 2.0  # times as many working faces as the sculpt has
-OFF = 0.1  # thicknesses: a surface that lies further off is another one
 EASIEST = 0.4  # utilisation allowed when the easiest foam work is wanted, against 1
 
 __all__ = ["Suggestion", "suggest_seams"]
@@ -49,7 +48,8 @@ class Suggestion:
     which runs smoothly through the sculpt's points, with them as marked edges; coarse: the
     sculpt's own faces are so large that only there can foam be judged. pieces: the verdicts;
     seams, darts and trenches: total lengths in mm after scaling; turning: degrees per 100 mm,
-    off creases.
+    off creases; starts: how many were gone through. details (k,): faces of small
+    loose parts that are left out.
     """
 
     guides: tuple[Guide, ...]
@@ -60,6 +60,8 @@ class Suggestion:
     darts: float
     trenches: float
     turning: float
+    starts: int
+    details: np.ndarray
     findings: tuple[Finding, ...] = ()
 
     @property
@@ -77,7 +79,9 @@ class Suggestion:
         smooth surface in its place where the sculpt is coarse."""
         if self.coarse:
             return replace(self.smooth, findings=(*self.smooth.findings, *self.findings))
-        return self.marked(sculpt)
+        vertices = sculpt.faces[np.isin(sculpt.origin, self.details)]
+        return without(self.marked(sculpt), vertices.ravel()) if len(vertices) else (
+            self.marked(sculpt))
 
 
 def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
@@ -88,7 +92,8 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
     ease: from 0, as few pieces as the heated foam allows, to 1, pieces that are easy to form.
     scales: how finely the surface is divided at first, one start for each; fewer are quicker.
     progress is told the share done and what is being done; it may raise Cancelled. Seams that
-    the sculpt has are kept. Raises FoamError for a sculpt that is not sound.
+    the sculpt has are kept. Raises FoamError for a sculpt that is not sound, and `too-detailed` for
+    one that is all folds.
     """
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
@@ -98,14 +103,19 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
     limit = 1 - (1 - EASIEST) * min(max(ease, 0.0), 1.0)
     chosen = []
     groups = _groups(outside, settings)
+    built, details = base_shell(outside)
+    groups = [(np.intersect1d(faces, built), stock, side) for faces, stock, side in groups]
+    groups = [group for group in groups if len(group[0])]
     for index, (faces, stock, side) in enumerate(groups):
         def said(share: float, text: str, index: int = index) -> None:
             say((index + share) / len(groups), text)
 
         working = working_surface(outside, faces, stock, side, settings.web)
-        chosen.append((faces, *_best(outside, working, settings, limit, scales, said)))
+        refuse_detail(working, outside)
+        chosen.append((faces, *_best(outside, faces, working, settings, limit, scales, said)))
     say(1.0, "Done")
-    return _suggestion(outside, settings, chosen)
+    starts = sum(len(_starts(parting.working, scales)) for _, parting, _ in chosen)
+    return _suggestion(outside, settings, chosen, starts, details)
 
 
 def _groups(sculpt: Sculpt, settings: Settings) -> list[tuple[np.ndarray, Stock, str]]:
@@ -119,7 +129,7 @@ def _groups(sculpt: Sculpt, settings: Settings) -> list[tuple[np.ndarray, Stock,
     return [group for group in groups if len(group[0])]
 
 
-def _best(sculpt: Sculpt, working: Working, settings: Settings, limit: float,
+def _best(sculpt: Sculpt, faces: np.ndarray, working: Working, settings: Settings, limit: float,
           scales: Sequence[float], say: Progress) -> tuple[Parting, list[Judged]]:
     """The cheapest proposal of several starts, and what the engine says of it."""
     best, least = None, np.inf
@@ -130,11 +140,20 @@ def _best(sculpt: Sculpt, working: Working, settings: Settings, limit: float,
 
         tick()
         parting = proposal(working, start, limit, tick)
-        pieces = judged(marked(parting, sculpt), settings, working.stock, working.side)
+        real = marked(parting, sculpt) if working.coarse else _laid(parting, sculpt, faces)
+        pieces = judged(real, settings, working.stock, working.side)
         cost = _cost(parting, pieces)
         if cost < least:
             best, least = (parting, pieces), cost
     return best
+
+
+def _laid(parting: Parting, sculpt: Sculpt, faces: np.ndarray) -> Sculpt:
+    """Some faces (k,) of the sculpt with the lines of a parting cut into them."""
+    guides = tuple(guides_of(parting, sculpt, faces))
+    return lay(replace(sculpt, faces=sculpt.faces[faces], polygon=sculpt.polygon[faces],
+                       face_object=sculpt.face_object[faces], origin=sculpt.origin[faces],
+                       guides=guides))
 
 
 def _starts(working: Working, scales: Sequence[float]) -> list[Start]:
@@ -155,7 +174,8 @@ def _cost(parting: Parting, pieces: Sequence[Judged]) -> float:
     jagged = max(_turning(parting) - 40.0, 0.0)
     worst = sum(1000.0 for piece in pieces if piece.u > 1)
     tight = sum(200.0 for piece in pieces if piece.u <= 1 and not piece.formable)
-    return (100 * len(pieces) + length * (1 + jagged / 200) - 0.3 * hidden + worst + tight
+    lost = 1000.0 * abs(len(pieces) - len(np.unique(parting.label)))  # lines that miss each other
+    return (lost + 100 * len(pieces) + length * (1 + jagged / 200) - 0.3 * hidden + worst + tight
             + 150 * len(narrow(parting)))
 
 
@@ -169,7 +189,8 @@ def _turning(parting: Parting) -> float:
     return turning(working.points, working.edges[parting.seams & ~working.crease])
 
 
-def _suggestion(outside: Sculpt, settings: Settings, chosen: list) -> Suggestion:
+def _suggestion(outside: Sculpt, settings: Settings, chosen: list, starts: int,
+                details: np.ndarray) -> Suggestion:
     guides, pieces = [], []
     seams = darts = trenches = turned = free = 0.0
     for faces, parting, found in chosen:
@@ -183,21 +204,15 @@ def _suggestion(outside: Sculpt, settings: Settings, chosen: list) -> Suggestion
         turned, free = turned + _turning(parting) * smooth, free + smooth
     guides = tuple(replace(guide, points=guide.points / settings.scale) for guide in guides)
     smooth = together([marked(parting, outside) for _, parting, _ in chosen])
-    coarse = any(_is_coarse(outside, faces, parting.working) for faces, parting, _ in chosen)
+    coarse = any(parting.working.coarse for _, parting, _ in chosen)
     smooth = replace(smooth, vertices=smooth.vertices / settings.scale)
     return Suggestion(guides, smooth, coarse, tuple(pieces), seams, darts, trenches,
-                      turned / max(free, 1e-9), tuple(_findings(guides, pieces, coarse)))
+                      turned / max(free, 1e-9), starts, outside.origin[details],
+                      tuple(_findings(guides, pieces, coarse, outside.origin[details])))
 
 
-def _is_coarse(sculpt: Sculpt, faces: np.ndarray, working: Working) -> bool:
-    """Are the sculpt's faces much larger than the working ones, and the smooth surface off them?"""
-    if len(working.faces) < COARSE * len(faces):
-        return False
-    off = Surface(sculpt.vertices, sculpt.faces[faces]).nearest(working.points).distance
-    return bool(np.quantile(off, 0.95) > OFF * working.stock.thickness)
-
-
-def _findings(guides: Sequence[Guide], pieces: Sequence[Judged], coarse: bool) -> list[Finding]:
+def _findings(guides: Sequence[Guide], pieces: Sequence[Judged], coarse: bool,
+              details: np.ndarray) -> list[Finding]:
     if guides:
         found = [Finding(
             "suggested-seams", NOTE,
@@ -213,6 +228,11 @@ def _findings(guides: Sequence[Guide], pieces: Sequence[Judged], coarse: bool) -
             "The faces of the sculpt are large beside the foam's bends, so the pieces are those of "
             "a smooth surface through its points.",
             "Subdivide the sculpt smoothly before you mark it, to see the surface that is meant."))
+    if len(details):
+        found.append(Finding(
+            "details-left-out", NOTE,
+            "Small loose parts are left out of the proposal: it is for the base shell.",
+            "Make them as separate pieces and lay them on the shell.", faces=details))
     for piece in pieces:
         if not piece.formable:
             found.append(Finding(

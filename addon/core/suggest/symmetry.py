@@ -6,6 +6,7 @@ import numpy as np
 
 from .. import mesh
 from .closest import closest
+from .creases import sharp_edges
 from .refine import Shape, split
 
 ALIKE, ALIKE_SHARE = 0.01, 0.97  # of the size, by which this share of the area may lie off
@@ -83,8 +84,6 @@ def _halved(shape: Shape, across: np.ndarray, middle: float) -> Shape:
 
 def _ridge(points: np.ndarray, faces: np.ndarray) -> np.ndarray:
     """Edges (k, 2) of the plane where the two halves meet in a crease."""
-    from .working import sharp_edges
-
     m = len(faces) // 2
     edges, beside = mesh.edge_faces(faces)
     between = (beside[:, 0] < m) != (beside[:, 1] < m)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from .creases import STRIP
 from .merge import Parting, united
 from .trial import Judge
 
@@ -14,7 +15,8 @@ CREASED = 0.6  # share of the outline: a strip between creases is one that peopl
 
 
 def narrow(parting: Parting) -> list[int]:
-    """Labels of pieces narrower than that on average, but for strips between creases."""
+    """Labels of pieces narrower than that on average, but for strips between creases that are
+    wide enough to be foam."""
     working = parting.working
     beside = parting.label[working.beside]
     border = beside[:, 0] != beside[:, 1]
@@ -26,7 +28,9 @@ def narrow(parting: Parting) -> list[int]:
         creased += np.bincount(beside[sharp, side], working.length[sharp], count)
     outline += np.bincount(parting.label[working.rim_face], working.rim_length, count)
     area = np.bincount(parting.label, working.area, count)
-    thin = (area > 0) & (2 * area < NARROW * outline) & (creased < CREASED * outline)
+    thin = (2 * area < NARROW * outline) & (creased < CREASED * outline)
+    thin |= 2 * area < STRIP * working.stock.thickness * outline
+    thin &= area > 0
     return np.flatnonzero(thin).tolist()
 
 

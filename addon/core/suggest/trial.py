@@ -11,18 +11,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from .. import mesh
-from ..flatten.band import least_utilisation
+from ..flatten.band import Band, spared_share
 from ..flatten.start import start_of
 from ..flatten.system import System, no_seams
 from ..layer import rest_lengths
 from ..layer.folds import line_fold
 from ..layer.lengths import trench_shift
 from ..model import Border, Line, Region
+from ..stock import Limits
+from .creases import crease_lines
 from .quick import guess
-from .working import Working, at_least, crease_lines
+from .working import Working, at_least
 
 HOPELESS = 2.5  # a guess above this is believed
-STEPS = 60  # of the search
+STEPS, CHECK = 60, 5  # of the search, and between looks at it
+INSIDE = 0.97  # of the utilisation is what is aimed at
+SURE, CLEARLY = 15, 1.1  # steps after which a certificate so far above it ends the search
 RIMS = 3  # a piece with more holes than this has is not one that people glue
 STRAIGHT = 3.0  # mm by which a fold inside a piece may stray from a line on the flat
 SHORT = 30.0  # mm: shorter folds may be as they like
@@ -32,7 +36,8 @@ SHORT = 30.0  # mm: shorter folds may be as they like
 class Trial:
     """What came of trying some faces as one piece.
 
-    u: utilisation heated, infinite where no flat was made; why: what spoke against it, "" for
+    u: utilisation heated of the flat that was found, which need not be the best; infinite where
+    none was made; why: what spoke against it, "" for
     nothing. faces (m,): of the working surface; region: them, cut free; flat (n,) complex.
     """
 
@@ -68,15 +73,12 @@ class Judge:
         self.tried += 1
         system = System(region.faces, lengths, len(region.vertices), no_seams(region),
                         self.working.stock.thickness**2)
-        start = start_of(system, region)
+        start = start_of(system, region, quick=True)
         if start is None:
             return Trial(np.inf, "curved", faces, region)
-        found = least_utilisation(system, start, limits, steps=STEPS, close=0.03,
-                                  calls=(self.limit,))
-        if found.u > self.limit:
-            return Trial(found.u, "curved", faces, region, found.points)
-        why = self._misfit(region, found.points)
-        return Trial(found.u, why, faces, region, found.points)
+        u, flat = into_band(system, start, limits, self.limit)
+        why = "curved" if u > self.limit else self._misfit(region, flat)
+        return Trial(u, why, faces, region, flat)
 
     def region(self, faces: np.ndarray, open_edges: np.ndarray | None = None) -> Region:
         """Some faces (k,) of the working surface as a region without seams."""
@@ -134,6 +136,28 @@ class Judge:
         if not folds_are_straight(region, flat):
             return "fold is not straight"
         return ""
+
+
+def into_band(system: System, start: np.ndarray, limits: Limits, limit: float
+              ) -> tuple[float, np.ndarray]:
+    """Utilisation and points (n,) of the best map met on the way from `start` into the band of
+    a utilisation; ends there, or once that is known to be out of reach."""
+    band = Band(system, start, limits)
+    spare = band.price / spared_share(system)
+    best, flat = system.utilisation(start, limits), start
+    for step in range(1, STEPS + 1):
+        if best <= limit:
+            break
+        band.reach()
+        band.advance(INSIDE * limit, band.kept, spare)
+        if step % CHECK:
+            continue
+        u = system.utilisation(band.points, limits)
+        if u < best:
+            best, flat = u, band.points
+        if step >= SURE and best > limit and band.certificate() > CLEARLY * limit:
+            break
+    return best, flat
 
 
 def rim_of(region: Region) -> np.ndarray:

@@ -13,20 +13,19 @@ import numpy as np
 
 from .. import mesh
 from ..layer import rest_lengths
-from ..model import SEAM, TRENCH, Line, Sculpt
+from ..model import SEAM, Sculpt
 from ..stock import Stock
+from ..trace.surface import Surface
+from .creases import creases_of, folds
 from .refine import Shape, evened, refined
 from .symmetry import mirrored, plane_of
 
-EDGE = 12.0  # mm: length of the working edges, of the order of the foam's thickness
+EDGE = 15.0  # mm: length of the working edges, of the order of the foam's thickness
 MOST = 12_000  # working faces
-BEND, SURE = np.radians(20.0), np.radians(55.0)  # a fold that may be a crease; one that is
-TIGHTER = 1.1  # times the smallest radius the foam bends to heated: what bends less is no crease
+COARSE = 0.1  # thicknesses that faces may lie off the smooth surface through their corners
 FINE = 0.8  # thicknesses: what is finer is not followed by the foam
-RUN = 3.0  # thicknesses: a crease that is shorter is noise
 LEAST = 0.05  # of its chord: no rest length is less, lest a spot spoil the arithmetic
 RIDGE = np.radians(60.0)  # a fold at which a seam is as welcome as it gets
-CORNER, WINDOW = np.radians(45.0), 8.0  # a crease that turns more within this many mm ends there
 WELCOME = 0.2  # how much a seam there counts, against 1 on smooth ground
 VALLEY, MIDDLE, FRONT = 0.75, 0.6, 0.4  # factors: concave, on the mirror plane, seen from the front
 
@@ -41,7 +40,8 @@ class Working:
     themselves where the surface is not symmetric; plane (e,) bool: edges of the mirror plane.
     source (m,): the face of the sculpt. rim_face (r,), rim_length (r,): the face at each rim edge,
     and its length. front (3,): where the wearer looks; stock and side of the
-    foam, web of its trenches.
+    foam, web of its trenches. off: mm within which 95 % of the smooth surface through the sculpt's
+    points lies from its faces.
     """
 
     points: np.ndarray
@@ -66,10 +66,16 @@ class Working:
     stock: Stock
     side: str
     web: float
+    off: float
 
     @property
     def symmetric(self) -> bool:
         return bool(self.image[0] != 0)
+
+    @property
+    def coarse(self) -> bool:
+        """Are the sculpt's faces so large that foam cannot be judged on them?"""
+        return self.off > COARSE * self.stock.thickness
 
     @property
     def half(self) -> np.ndarray:
@@ -86,71 +92,30 @@ def working_surface(sculpt: Sculpt, faces: np.ndarray, stock: Stock, side: str,
     points = sculpt.vertices[at]
     shape = Shape.of(points, opened, creases_of(points, opened, stock, side), faces)
     shape = refined(shape, EDGE, MOST)
+    off = Surface(points, opened).nearest(shape.points).distance
     across = np.cross(sculpt.up, sculpt.front)
     middle = plane_of(shape, across)
     image = np.arange(len(shape.faces))
     if middle is not None:
         shape, image = mirrored(shape, across, middle)
-    shape = evened(shape, FINE * stock.thickness)
+    off = float(np.quantile(off, 0.95))
+    coarse = off > COARSE * stock.thickness  # facets leave kinks at their edges
+    shape = evened(shape, (FINE if coarse else FINE / 2) * stock.thickness)
     creases = mesh.edge_keys(shape.creases(), len(shape.points))
     return _known(shape.points, shape.faces, creases, shape.source, image, stock, side,
-                  web, sculpt.front)
+                  web, sculpt.front, off)
 
 
 def with_points(working: Working, points: np.ndarray) -> Working:
     """The working surface with its vertices elsewhere on it."""
     creases = mesh.edge_keys(working.edges[working.crease], len(points))
     return _known(points, working.faces, creases, working.source, working.image, working.stock,
-                  working.side, working.web, working.front)
-
-
-def creases_of(points: np.ndarray, faces: np.ndarray, stock: Stock, side: str) -> np.ndarray:
-    """Edges (k, 2) where the surface folds more sharply than foam can bend.
-
-    An edge of length l between faces of areas A, B stands for a strip h = 2 (A + B) / 3 l wide,
-    which bends by the fold at a radius of h over the fold.
-    """
-    edges, beside = mesh.edge_faces(faces)
-    front, back = stock.depths(side)
-    inside = stock.heated.radius * stock.thickness
-    sharp = sharp_edges(points, faces, TIGHTER * (inside + back), TIGHTER * (inside + front))
-    if not sharp.any():
-        return edges[sharp]
-    length = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
-    _, run = mesh.components(len(points), edges[sharp])
-    run = run[edges[:, 0]]
-    total = np.bincount(run[sharp], length[sharp], run.max() + 1)
-    return edges[sharp & (total[run] > RUN * stock.thickness)]
-
-
-def sharp_edges(points: np.ndarray, faces: np.ndarray, convex: float = 0.0, concave: float = 0.0
-                ) -> np.ndarray:
-    """Which inner edges (e,) fold by more than SURE, or by BEND at less than the radius given for
-    their sense."""
-    edges, beside = mesh.edge_faces(faces)
-    fold = folds(points, faces, edges, beside)
-    radius = np.where(fold > 0, convex, concave)
-    fold = np.abs(fold)
-    _, area = mesh.face_normals(points, faces)
-    length = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
-    strip = 2 * area[beside].sum(axis=1) / (3 * np.maximum(length, 1e-300))
-    return (fold > SURE) | ((fold > BEND) & (strip < radius * fold))
-
-
-def folds(points: np.ndarray, faces: np.ndarray, edges: np.ndarray, beside: np.ndarray
-          ) -> np.ndarray:
-    """Angle (e,) between the faces beside each edge, convex positive."""
-    normals, _ = mesh.face_normals(points, faces)
-    along = points[edges[:, 1]] - points[edges[:, 0]]
-    along = along / np.maximum(np.linalg.norm(along, axis=1), 1e-300)[:, None]
-    n1, n2 = normals[beside[:, 0]], normals[beside[:, 1]]
-    return np.arctan2(np.einsum("ij,ij->i", np.cross(n1, n2), along),
-                      np.einsum("ij,ij->i", n1, n2))
+                  working.side, working.web, working.front, working.off)
 
 
 def _known(points: np.ndarray, faces: np.ndarray, creases: np.ndarray, source: np.ndarray,
-           image: np.ndarray, stock: Stock, side: str, web: float, front: np.ndarray
-           ) -> Working:
+           image: np.ndarray, stock: Stock, side: str, web: float, front: np.ndarray,
+           off: float) -> Working:
     edges, beside = mesh.edge_faces(faces)
     normals, area = mesh.face_normals(points, faces)
     key = mesh.edge_keys(edges, len(points))
@@ -180,24 +145,8 @@ def _known(points: np.ndarray, faces: np.ndarray, creases: np.ndarray, source: n
     return Working(points, faces, area, edges, beside,
                    np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1), fold,
                    crease, dislike, at_least(lengths, points, faces), shape.leaf, shape.normals,
-                   image, edge_image, plane, source, rim // 3, rim_length, front, stock, side, web)
-
-
-def crease_lines(points: np.ndarray, faces: np.ndarray, creases: np.ndarray) -> list[Line]:
-    """Inner edges (k, 2) as lines, ending at their junctions and corners."""
-    start, end, _ = mesh.half_edges(faces)
-    twin = mesh.twins(faces)
-    count = len(points)
-    directed = start * count + end
-    order = np.argsort(directed)
-    lines = []
-    for path in mesh.chains(creases):
-        cuts = mesh.corners(points[path], WINDOW, CORNER)
-        ends = [0, *cuts.tolist(), len(path) - 1]
-        half = order[np.searchsorted(directed[order], path[:-1] * count + path[1:])]
-        lines += [Line(path[a:b + 1], half[a:b], twin[half[a:b]], TRENCH)
-                  for a, b in zip(ends, ends[1:], strict=False)]
-    return lines
+                   image, edge_image, plane, source, rim // 3, rim_length, front, stock, side, web,
+                   off)
 
 
 def at_least(lengths: np.ndarray, points: np.ndarray, faces: np.ndarray) -> np.ndarray:
