@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import blf
 import bpy
 import gpu
@@ -27,7 +29,7 @@ def ranges(cold: float) -> list[tuple[float, float, str]]:
 
 
 def draw(context: bpy.types.Context) -> None:
-    """The key at the bottom right, clear of the sidebar."""
+    """The key at the bottom right, clear of what lies over the view there."""
     state = live.state
     kinds = [k for k in _NAMES if any(len(d.lines[k]) for d in state.drawn.values())]
     utilised = context.scene.foamwright.overlay_shows == "UTILISATION" and bool(state.drawn)
@@ -35,10 +37,10 @@ def draw(context: bpy.types.Context) -> None:
     if not (kinds or utilised or note):
         return
     scale = context.preferences.system.ui_scale or 1.0
-    side = next((r.width for r in context.area.regions if r.type == "UI"), 1)
+    right, bottom = corner(context.region, context.area.regions)
     height = (14 + _ROW * (len(kinds) + bool(note)) + (_BAR + 26 if utilised else 0)) * scale
     width = _WIDTH * scale
-    x, y = context.region.width - (side if side > 1 else 0) - width - 14 * scale, 14 * scale
+    x, y = right - width - 14 * scale, bottom + 14 * scale
     key = _Key(scale)
     key.fill(x, y, width, height, (0.09, 0.09, 0.10, 0.9))
     top = y + height - 8 * scale
@@ -58,6 +60,19 @@ def draw(context: bpy.types.Context) -> None:
         _sample(kind, x + 14 * scale, top + _ROW * scale * (len(kinds) - row - 0.5), 48 * scale,
                 scale)
     gpu.state.blend_set("NONE")
+
+
+def corner(region: bpy.types.Region, regions: Iterable[bpy.types.Region]) -> tuple[float, float]:
+    """x and y in the region of its bottom right corner, as far as no sidebar or shelf covers it."""
+    right, bottom = region.width, 0
+    for other in regions:
+        if min(other.width, other.height) <= 1:
+            continue  # folded away
+        if other.alignment == "RIGHT":
+            right = min(right, other.x - region.x)
+        elif other.alignment == "BOTTOM":
+            bottom = max(bottom, other.y + other.height - region.y)
+    return right, bottom
 
 
 def _note() -> str:

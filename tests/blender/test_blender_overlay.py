@@ -13,7 +13,7 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
-from addon.blender import changes, colours, legend, live, work  # noqa: E402
+from addon.blender import changes, colours, guides, legend, live, work  # noqa: E402
 from addon.blender.draw_data import MATE, PIECE, Label  # noqa: E402
 from addon.blender.labels import places  # noqa: E402
 from addon.core import flatten, make  # noqa: E402
@@ -97,6 +97,20 @@ def test_a_change_that_leaves_the_sculpt_alone_asks_nothing(shown, monkeypatch):
     monkeypatch.setattr(make, "check", lambda *_: pytest.fail("the foam was asked again"))
     look()
     assert live.state.job is None and live.state.drawn is before and not live.outdated()
+
+
+def test_a_line_drawn_across_faces_is_seen(scene, shown):
+    settle()
+    assert len(live.state.drawn["sheet"].labels) == 3
+    guides.add_guide(scene, shown, np.array([[0.0, 0.0, 0.13], [0.1, 0.0, 0.12]]), "SEAM")
+    bpy.context.view_layer.update()
+    assert live.outdated()
+    settle()
+    drawn = live.state.drawn["sheet"]
+    assert sum(label.kind == PIECE for label in drawn.labels) == 3
+    ends = drawn.lines["seam"]
+    crossing = ends[(ends[:, 2] > 0.11) & (ends[:, 2] < 0.14) & (ends[:, 0] < 0.09)]
+    assert len(crossing) and np.allclose(crossing[:, 2], 0.13 - crossing[:, 0] / 10, atol=1e-3)
 
 
 def test_another_foam_is_a_change(scene, shown):
@@ -271,6 +285,20 @@ def test_the_key_names_every_part_of_the_scale():
     assert parts[0][0] == 0 and parts[-1][1] == colours.MOST
     assert all(a[1] == b[0] for a, b in zip(parts, parts[1:], strict=False))
     assert {0.3, 1.0, 1.5} <= {high for _, high, _ in parts}
+
+
+def test_the_key_stands_clear_of_sidebar_and_shelf():
+    def region(alignment, x, y, width, height):
+        return types.SimpleNamespace(alignment=alignment, x=x, y=y, width=width, height=height)
+
+    view = region("NONE", 100, 50, 1000, 700)
+    assert legend.corner(view, [view]) == (1000, 0)
+    assert legend.corner(view, [
+        view, region("RIGHT", 850, 50, 250, 700), region("BOTTOM", 100, 50, 1000, 80),
+        region("BOTTOM", 100, 130, 1000, 25), region("TOP", 100, 700, 1000, 50),
+        region("LEFT", 100, 50, 40, 700)]) == (750, 105)
+    assert legend.corner(view, [
+        view, region("RIGHT", 1099, 50, 1, 700), region("BOTTOM", 100, 20, 1000, 30)]) == (1000, 0)
 
 
 def placed(*labels):
