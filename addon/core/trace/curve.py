@@ -17,19 +17,26 @@ from .surface import Surface
 
 FINE, MOST = 16, 240  # points to a leg, and to a line
 ROUNDS, SETTLED = 15, 1e-3  # the largest move that still matters, as a share of a step
+SAME = 1e-6  # of the length of the line: picks nearer than this are one
 STIFF = 1e3  # of the pull to the tangent planes
 
 
 def fair_through(surface: Surface, picks: np.ndarray, closed: bool = False) -> SurfaceLine:
     """A fair curve through picks (p, 3), each moved to the nearest point of the surface first.
 
-    Of two picks, and of one, as `through`. Raises FoamError `no-line` as that does.
+    Picks in the same place count once. Of two picks, and of one, as `through`. Raises FoamError
+    `no-line` as that does.
     """
     straight = through(surface, picks, closed)
-    if len(straight.picks) < 3:
+    legs = np.diff(mesh.arc_length(straight.points)[straight.picks])
+    if len(legs) < 2 or not legs.sum() > 0:
         return straight
+    apart = legs > SAME * legs.sum()
+    if not apart.all():  # picks in one place would ask for two directions at once
+        kept = apart if straight.closed else np.append(apart, True)
+        return fair_through(surface, straight.points[straight.picks[:len(kept)][kept]], closed)
     points, fixed, step = _spread(straight)
-    for _ in range(ROUNDS if step.max(initial=0) > 0 else 0):
+    for _ in range(ROUNDS):
         foot = surface.nearest(points, exact=False)
         normals, _ = mesh.face_normals(surface.vertices, surface.faces[foot.face])
         moved = _relaxed(points, normals, fixed, step, straight.closed)
@@ -49,8 +56,8 @@ def _spread(line: SurfaceLine) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     lengths of the steps, of a closed line also of the last one back."""
     along = mesh.arc_length(line.points)
     stops = along[line.picks]
-    legs = np.maximum(np.diff(stops), 1e-12 * max(along[-1], 1e-300))
-    size = max(np.median(legs) / FINE, along[-1] / MOST, 1e-300)
+    legs = np.diff(stops)
+    size = max(np.median(legs) / FINE, along[-1] / MOST)
     count = np.maximum(2, np.round(legs / size).astype(np.int64))
     place = np.concatenate([a + (b - a) * np.arange(n) / n for a, b, n in
                             zip(stops, stops[1:], count, strict=False)])

@@ -176,7 +176,7 @@ def push(strip: list[int], face: int) -> None:
     """Add a face; a step there and back again is none."""
     if len(strip) > 1 and strip[-2] == face:
         strip.pop()
-    else:
+    elif not strip or strip[-1] != face:
         strip.append(face)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -108,33 +108,38 @@ class _Work:
             self._refuse(number, guide, "runs over parts that do not hang together",
                          faces[error.finding.faces])
             return
-        chain = self._chain(simplified(line, min(STRAIGHT, STRAIGHT_SHARE * line.length)), faces,
-                            guide.kind)
+        chain, gaps = self._chain(
+            simplified(line, min(STRAIGHT, STRAIGHT_SHARE * line.length)), faces, guide.kind)
         if len(chain) < 2:
             self._refuse(number, guide, "is too short to be cut", faces[foot.face])
             return
+        if gaps:
+            self._refuse(number, guide, "crosses faces too thin to be cut", gaps,
+                         "it has a gap there")
         self.laid.append((guide, line.length, chain[0], chain[-1]))
 
-    def _chain(self, line: SurfaceLine | Way, faces: np.ndarray, kind: int) -> list[int]:
-        """Cut a line in; its vertices in order, up to where it could not be cut further."""
+    def _chain(self, line: SurfaceLine | Way, faces: np.ndarray, kind: int
+               ) -> tuple[list[int], list[int]]:
+        """Cut a line in; its vertices in order, and faces in which a step could not be cut."""
         chain: list[int] = []
+        gaps: list[int] = []
         for face, weights, across in zip(line.face, line.weights, [-1, *line.across.tolist()],
                                          strict=True):
             vertex = self.cutter.vertex(int(faces[face]), weights)
-            if chain and vertex != chain[-1] and not self.cutter.join(
-                    int(faces[across]), chain[-1], vertex, kind):
-                raise ValueError("a line could not be cut into a face")
-            if not chain or vertex != chain[-1]:
-                chain.append(vertex)
-        return chain
+            if chain and vertex == chain[-1]:
+                continue
+            if chain and not self.cutter.join(int(faces[across]), chain[-1], vertex, kind):
+                gaps.append(int(faces[across]))
+            chain.append(vertex)
+        return chain, gaps
 
-    def _refuse(self, number: int, guide: Guide, why: str, faces: np.ndarray) -> None:
+    def _refuse(self, number: int, guide: Guide, why: str, faces: Sequence[int],
+                so: str = "it was left out") -> None:
         name = f"The line “{guide.name}”" if guide.name else f"Line {number + 1}"
         x, y, z = guide.points.reshape(-1, 3)[0] if guide.points.size else (0.0, 0.0, 0.0)
         self.found.append(Finding(
             "guide-off-surface", WARNING,
-            f"{name} {why}, so it was left out. It starts near x {x:.0f}, y {y:.0f}, "
-            f"z {z:.0f} mm.",
+            f"{name} {why}, so {so}. It starts near x {x:.0f}, y {y:.0f}, z {z:.0f} mm.",
             "Draw the line again, or move its points onto the sculpt.",
             faces=np.unique(self.sculpt.origin[np.asarray(faces, dtype=np.int64)])))
 

@@ -46,9 +46,12 @@ def relaxed(surface: Surface, strip: list[int], start: np.ndarray, goal: np.ndar
     points[1:-1] = foot.points
     found = [strip[0]]
     for a, b, p, q in zip(stops, stops[1:], points, points[1:], strict=False):
-        for face in walk(surface, a, b, p, q) or surface.graph.strip((a, p), (b, q))[1:]:
+        onward = walk(surface, a, b, p, q) or surface.graph.strip((a, p), (b, q))
+        if not onward:
+            return strip  # a point has come to lie on another part
+        for face in onward:
             push(found, face)
-    return found if found[0] == strip[0] and found[-1] == strip[-1] else strip
+    return found
 
 
 def tightened(points: np.ndarray, normals: np.ndarray) -> np.ndarray:
