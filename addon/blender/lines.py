@@ -21,6 +21,7 @@ from .read import Source, mm_per_unit
 KEPT = {SEAM: "kept_seams", TRENCH: "kept_trenches", SCORE: "kept_scores"}
 _CORNER, _WINDOW = np.radians(45.0), 8.0  # a sharper turn within so many mm is kept as a corner
 _FAIRING = 0.5  # mm; furthest a line is moved off the edges to be smooth
+_NORMALS = "normals"  # property of a curve: the surface normals at its points, one after another
 _SAME = 1e-5  # of the size of a line; Blender keeps single precision
 
 
@@ -62,7 +63,8 @@ def lay(item: bpy.types.Object) -> tuple[int, float]:
     """
     mesh = item.data
     points, edges, found = _seen(item)
-    laid = snap.lay(points, edges, [line for _, line in found], marks.rim(mesh))
+    laid = snap.lay(points, edges, [line for _, line, _ in found], marks.rim(mesh),
+                    marks.normals(mesh), [facing for _, _, facing in found])
     if laid.paths:
         kinds = np.zeros(len(edges), dtype=np.int64)
         keys = kernels.edge_keys(edges, len(points))
@@ -74,7 +76,7 @@ def lay(item: bpy.types.Object) -> tuple[int, float]:
             kind = found[number][0]
             kinds[along[(kinds[along] == 0) | (kinds[along] > kind)]] = kind
         marks.write_kinds(mesh, kinds)
-    lengths = np.array([kernels.polyline_length(line) for _, line in found])
+    lengths = np.array([kernels.polyline_length(line) for _, line, _ in found])
     return len(laid.paths), float(laid.lost @ lengths / max(lengths.sum(), 1e-12))
 
 
@@ -86,8 +88,8 @@ def lay_across(scene: bpy.types.Scene, item: bpy.types.Object) -> tuple[int, flo
              for o in guides.guides_of(scene, item)
              for points, closed in guides.world_polylines(o)}
     number, on, whole = 0, 0.0, 0.0
-    for (kind, line), parts in zip(
-            found, snap.stretches(points, edges, [line for _, line in found]), strict=True):
+    for (kind, line, _), parts in zip(
+            found, snap.stretches(points, edges, [line for _, line, _ in found]), strict=True):
         whole += kernels.polyline_length(line)
         on += sum(map(kernels.polyline_length, parts))
         for part in parts:
@@ -103,47 +105,57 @@ def lay_across(scene: bpy.types.Scene, item: bpy.types.Object) -> tuple[int, flo
 
 
 def _seen(item: bpy.types.Object
-          ) -> tuple[np.ndarray, np.ndarray, list[tuple[int, np.ndarray]]]:
-    """Points (n, 3) and edges (e, 2) of the mesh, and the kept lines with their kinds; all as
-    seen in the world but for the object's place, so that lengths are compared as they are."""
+          ) -> tuple[np.ndarray, np.ndarray, list[tuple[int, np.ndarray, np.ndarray]]]:
+    """Points (n, 3) and edges (e, 2) of the mesh, and each kept line with its kind, its points
+    and the normals there; points as seen in the world but for the object's place, so that
+    lengths are compared as they are, normals in the object's space."""
     points, edges = marks.mesh_arrays(item.data)
     turn = np.array(item.matrix_world)[:3, :3].T
     return points @ turn, edges, [
-        (kind, line @ turn) for kind, lines in _placed(item, points).items() for line in lines]
+        (kind, line @ turn, normals) for kind, line, normals in _placed(item, points)]
 
 
-def _placed(item: bpy.types.Object, points: np.ndarray) -> dict[int, list[np.ndarray]]:
-    """The kept lines where they fit the mesh of these points (n, 3).
+def _placed(item: bpy.types.Object,
+            points: np.ndarray) -> list[tuple[int, np.ndarray, np.ndarray]]:
+    """Kind, points and normals of the kept lines where they fit the mesh of these points (n, 3).
 
     Applying a scale or rotation changes the object's space under them; then they fit where they
     lay in the world.
     """
     from scipy.spatial import cKDTree
 
-    found = kept(item)
+    found = [(kind, line, normals) for kind, name in KEPT.items()
+             if (curve := getattr(item.foamwright, name))
+             for line, normals in zip(_splines(curve), _normals(curve), strict=True)]
     then = np.array(item.foamwright.kept_matrix).reshape(4, 4)
     change = np.linalg.inv(np.array(item.matrix_world)) @ then
-    if not found or not np.isfinite(change).all() or np.allclose(change, np.eye(4), atol=1e-6):
+    turn = change[:3, :3]
+    if not found or np.allclose(change, np.eye(4), atol=1e-6) or not np.linalg.det(turn):
         return found
-    moved = {kind: [line @ change[:3, :3].T + change[:3, 3] for line in lines]
-             for kind, lines in found.items()}
+    across = np.linalg.inv(turn) * np.sign(np.linalg.det(turn))  # normals go with the inverse
+    moved = [(kind, line @ turn.T + change[:3, 3], normals @ across)
+             for kind, line, normals in found]
     tree = cKDTree(points)
-    away = [np.median(tree.query(np.concatenate([line for lines in some.values()
-                                                 for line in lines]))[0])
+    away = [np.median(tree.query(np.concatenate([line for _, line, _ in some]))[0])
             for some in (found, moved)]
     return moved if away[1] < away[0] else found
 
 
 def _lines(sculpt: Sculpt, source: Source) -> dict[int, list[np.ndarray]]:
-    """The marked lines of one object by kind, smooth, in its own space."""
+    """The marked lines of one object by kind, smooth, in its own space: points and normals (k, 6)
+    """
+    normals = kernels.vertex_normals(sculpt.vertices, sculpt.faces, len(sculpt.vertices))
+    turn = source.matrix[:3, :3]
+    across = turn * np.sign(np.linalg.det(turn))
     inside = np.isin(sculpt.edges[:, 0], np.arange(source.vertices.start, source.vertices.stop))
     back = np.linalg.inv(source.matrix)
     found = {}
     for kind in KEPT:
         edges = sculpt.edges[inside & ((sculpt.kinds & kind) != 0)]
-        lines = [_smooth(sculpt.vertices[path]) for path in kernels.chains(edges)]
+        lines = [np.hstack([_smooth(sculpt.vertices[path]) @ back[:3, :3].T + back[:3, 3],
+                            normals[path] @ across]) for path in kernels.chains(edges)]
         if lines:
-            found[kind] = [line @ back[:3, :3].T + back[:3, 3] for line in lines]
+            found[kind] = lines
     return found
 
 
@@ -173,7 +185,7 @@ def _rim(sculpt: Sculpt) -> np.ndarray:
 
 def _store(item: bpy.types.Object, name: str, lines: list[np.ndarray]) -> None:
     old = getattr(item.foamwright, name)
-    if old and _alike(_splines(old), lines):
+    if old and _alike(_splines(old), [line[:, :3] for line in lines]):
         return
     # A copy of the object shares the curve, so it is never changed but another one made.
     setattr(item.foamwright, name, _curve(f"{item.name} {name.replace('_', ' ')}", lines)
@@ -183,15 +195,20 @@ def _store(item: bpy.types.Object, name: str, lines: list[np.ndarray]) -> None:
 
 
 def _curve(name: str, lines: list[np.ndarray]) -> bpy.types.Curve:
+    """A curve through the points of lines (k, 6); the normals are a property of its own."""
     curve = bpy.data.curves.new(name, "CURVE")
     curve.dimensions = "3D"
+    normals = []
     for line in lines:
-        ring = np.array_equal(line[0], line[-1])
-        points = line[:-1] if ring else line
+        ring = np.array_equal(line[0, :3], line[-1, :3])
+        line = line[:-1] if ring else line
         spline = curve.splines.new("POLY")
-        spline.points.add(len(points) - 1)
-        spline.points.foreach_set("co", np.column_stack([points, np.ones(len(points))]).ravel())
+        spline.points.add(len(line) - 1)
+        spline.points.foreach_set("co", np.column_stack([line[:, :3], np.ones(len(line))]).ravel())
         spline.use_cyclic_u = ring
+        normals.append(line[:, 3:] / np.maximum(
+            np.linalg.norm(line[:, 3:], axis=1, keepdims=True), 1e-300))
+    curve[_NORMALS] = np.concatenate(normals).ravel().tolist()
     return curve
 
 
@@ -200,9 +217,20 @@ def _splines(curve: bpy.types.Curve) -> list[np.ndarray]:
     for spline in curve.splines:
         points = np.empty(4 * len(spline.points), dtype=np.float32)
         spline.points.foreach_get("co", points)
-        line = points.reshape(-1, 4)[:, :3].astype(np.float64)
-        lines.append(np.append(line, line[:1], axis=0) if spline.use_cyclic_u else line)
+        lines.append(_closed(points.reshape(-1, 4)[:, :3].astype(np.float64), spline))
     return lines
+
+
+def _normals(curve: bpy.types.Curve) -> list[np.ndarray]:
+    """The surface normals (k, 3) at the points of each line."""
+    stops = np.cumsum([len(spline.points) for spline in curve.splines])
+    return [_closed(part, spline) for part, spline in zip(
+        np.split(np.array(curve[_NORMALS]).reshape(-1, 3), stops[:-1]), curve.splines,
+        strict=True)]
+
+
+def _closed(points: np.ndarray, spline: bpy.types.Spline) -> np.ndarray:
+    return np.append(points, points[:1], axis=0) if spline.use_cyclic_u else points
 
 
 def _alike(some: list[np.ndarray], others: list[np.ndarray]) -> bool:

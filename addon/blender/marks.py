@@ -75,6 +75,13 @@ def rim(mesh: bpy.types.Mesh) -> np.ndarray:
     return np.unique(_ends(mesh)[faces == 1])
 
 
+def normals(mesh: bpy.types.Mesh) -> np.ndarray:
+    """Unit normals (n, 3) of the vertices of a mesh outside Edit Mode."""
+    found = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+    mesh.vertex_normals.foreach_get("vector", found)
+    return found.reshape(-1, 3).astype(np.float64)
+
+
 def _ends(mesh: bpy.types.Mesh) -> np.ndarray:
     pairs = np.empty(2 * len(mesh.edges), dtype=np.int32)
     if len(pairs):

@@ -34,12 +34,15 @@ class Laid:
 
 
 def lay(vertices: np.ndarray, edges: np.ndarray, lines: Sequence[np.ndarray],
-        rim: Sequence[int] | np.ndarray = ()) -> Laid:
+        rim: Sequence[int] | np.ndarray = (), normals: np.ndarray | None = None,
+        facing: Sequence[np.ndarray] | None = None) -> Laid:
     """Lay lines, polylines (k, 3), along the edges (e, 2) of a mesh.
 
     A line whose last point is its first is a ring. Lines that meet do so in one vertex, an end
     with an end or with the middle of a line; ends by the rim, whose vertices are given, go onto
-    it. A line that leaves the mesh is laid where it lies on it.
+    it. A line that leaves the mesh is laid where it lies on it. normals (n, 3) of the vertices
+    and facing (k, 3) of each line's points: a line is laid on the side of a thin wall that looks
+    its way.
     """
     lost = np.ones(len(lines))
     if len(edges) == 0:
@@ -47,12 +50,16 @@ def lay(vertices: np.ndarray, edges: np.ndarray, lines: Sequence[np.ndarray],
     ground = _Ground.of(np.asarray(vertices, dtype=float), np.asarray(edges, dtype=np.int64),
                         np.asarray(rim, dtype=np.int64))
     whole = [mesh.polyline_length(line) for line in lines]
-    parts = [(number, part) for number, line in enumerate(lines) if whole[number] > 0.0
-             for part in ground.reached(np.asarray(line, dtype=float).reshape(-1, 3))]
-    ends = [part[i] for _, part in parts if not _is_ring(part) for i in (0, -1)]
+    parts = []
+    for number, line in enumerate(lines):
+        if whole[number] > 0.0:
+            line = np.asarray(line, dtype=float).reshape(-1, 3)
+            mine = ground if facing is None else ground.side(line, facing[number], normals)
+            parts += [(number, mine, part) for part in (mine.reached(line) if mine else ())]
+    ends = [part[i] for _, _, part in parts if not _is_ring(part) for i in (0, -1)]
     paths, of_line = [], []
-    for number, part in parts:
-        path = ground.follow(*ground.joined(part, np.array(ends).reshape(-1, 3)))
+    for number, mine, part in parts:
+        path = mine.follow(*mine.joined(part, np.array(ends).reshape(-1, 3)))
         if len(path) > 1:
             paths.append(path)
             of_line.append(number)
@@ -106,6 +113,28 @@ class _Ground:
         used = np.flatnonzero(met)
         return cls(vertices, edges, lengths, total / np.maximum(met, 1), used,
                    cKDTree(vertices[used]), rim, cKDTree(vertices[rim]) if len(rim) else None)
+
+    def side(self, line: np.ndarray, facing: np.ndarray, normals: np.ndarray) -> _Ground | None:
+        """What of the mesh lies near a line and looks its way, None where nothing does."""
+        from scipy.spatial import cKDTree
+
+        _, near = self.tree.query(line)
+        size = float(self.size[self.used[near]].max())
+        dense = _dense(np.hstack([line, facing]), size)
+        around = self.tree.query_ball_point(dense[::2, :3], (CORRIDORS[-1] + 1) * size)
+        close = self.used[np.unique(np.concatenate(around).astype(np.int64))]
+        _, near = cKDTree(dense[:, :3]).query(self.vertices[close])
+        alike = np.zeros(len(self.vertices), dtype=bool)
+        alike[close] = np.einsum("ij,ij->i", normals[close], dense[near, 3:]) > 0.0
+        kept = alike[self.edges].all(axis=1)
+        if not kept.any():
+            return None
+        edges = self.edges[kept]
+        used = np.unique(edges)
+        rim = self.rim[np.isin(self.rim, used)]
+        return _Ground(self.vertices, edges, self.lengths[kept], self.size, used,
+                       cKDTree(self.vertices[used]), rim,
+                       cKDTree(self.vertices[rim]) if len(rim) else None)
 
     def reached(self, line: np.ndarray) -> Iterator[np.ndarray]:
         """The stretches of a line that lie on the mesh, with points half an edge apart."""

@@ -370,7 +370,9 @@ class Pointer:
             "foamwright.draw_line").points
         self.me.execute = self.execute
         self.headers = []
-        area = types.SimpleNamespace(header_text_set=self.headers.append, tag_redraw=lambda: None)
+        sidebar = types.SimpleNamespace(type="UI", x=400, y=0, width=100, height=500)
+        area = types.SimpleNamespace(header_text_set=self.headers.append,
+                                     tag_redraw=lambda: None, regions=[sidebar])
         region = types.SimpleNamespace(width=500, height=500)
         self.context = types.SimpleNamespace(
             area=area, region=region, scene=bpy.context.scene, object=item,
@@ -384,7 +386,8 @@ class Pointer:
         if at is not None:
             self.at = at
         event = types.SimpleNamespace(type=name, value=value, ctrl=ctrl, mouse_region_x=self.at[0],
-                                      mouse_region_y=self.at[1])
+                                      mouse_region_y=self.at[1], mouse_x=self.at[0],
+                                      mouse_y=self.at[1])
         return self.me._event(self.context, event)
 
     def click(self, *at):
@@ -445,6 +448,7 @@ def test_the_line_is_seen_while_it_is_drawn(pointer):
     assert len(pointer.me._shown()[0]) == 2
     pointer("C")
     assert pointer.me._sketch.closed and len(pointer.me._shown()[0]) == 3
+    assert "C: close ✓" in pointer.headers[-1]
     pointer("F")
     assert len(pointer.me._shown()[0]) == 1 and len(pointer.me._shown()[0][0]) > 20
     assert "Esc" in pointer.headers[-1] and "Backspace" in pointer.headers[-1]
@@ -463,6 +467,14 @@ def test_the_line_is_drawn_to_ends_lines_and_rims(pointer, sheet):
     assert pointer.picks[-1] == [100, 0]
     pointer.click(2, 14)  # the end of the line rather than the rim
     assert np.allclose(pointer.picks[-1], [0, 13], atol=1e-3)
+
+
+def test_the_sidebar_and_the_view_stay_in_reach(pointer):
+    pointer.click(20, 30)
+    pointer("MOUSEMOVE", at=(450, 30))
+    assert pointer("LEFTMOUSE") == {"PASS_THROUGH"} and len(pointer.picks) == 1
+    assert pointer("MIDDLEMOUSE") == {"PASS_THROUGH"} == pointer("WHEELUPMOUSE")
+    assert pointer("A") is None  # other keys would do something to the file meanwhile
 
 
 def test_one_point_is_no_line(pointer):

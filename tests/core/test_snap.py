@@ -131,6 +131,22 @@ def test_an_end_on_the_middle_of_a_line_or_a_ring_meets_it_there():
         assert len(set(once.tolist())) == len(once)  # no stub where they meet
 
 
+def test_a_line_stays_on_the_side_of_a_thin_wall_that_looks_its_way():
+    points, edges, ids, rim = grid()
+    count = len(points)
+    # Two sheets 3 mm apart, joined at the rim; only the normals tell the front from the back.
+    both = np.concatenate([points + [0, 0, 1.5], points - [0, 0, 1.5]])
+    wall = np.concatenate([edges, edges + count, np.stack([rim, rim + count], axis=1)])
+    normals = np.repeat([[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]], count, axis=0)
+    line = points[ids[7, [2, 18]]]
+    for away in (-2.0, 0.0, 2.0):
+        for side, offset in ((1.0, 0), (-1.0, count)):
+            laid = lay(both, wall, [line + [0, 0, away]], (), normals, [[[0, 0, side]] * 2])
+            assert np.array_equal(laid.paths[0], ids[7, 2:19] + offset)
+    (none,) = lay(points, edges, [line], rim, normals[:count], [[[0.0, 0.0, -1.0]] * 2]).lost
+    assert none == 1.0
+
+
 def test_a_line_is_laid_where_it_lies_on_the_mesh_and_the_rest_is_told():
     points, edges, ids, rim = grid()
     off = np.array([[-100.0, 50.0, 0.0], [100.0, 50.0, 0.0]])
