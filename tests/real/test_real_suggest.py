@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from addon.core.errors import FoamError
 from addon.core.make import check
 from addon.core.model import Settings
 from addon.core.stock import find_stock
@@ -54,3 +55,11 @@ def test_the_same_seams_are_proposed_every_time():
     first = proposed("leather breastplate")
     again = suggest_seams(wearable("leather breastplate"), SETTINGS)
     assert [g.points.tolist() for g in first.guides] == [g.points.tolist() for g in again.guides]
+
+
+def test_a_helmet_that_is_all_detail_is_refused_with_the_places_and_a_remedy():
+    with pytest.raises(FoamError) as caught:
+        suggest_seams(wearable("detailed helmet"), SETTINGS)
+    finding = caught.value.finding
+    assert finding.code == "too-detailed" and "base shell" in finding.remedy
+    assert 0 < len(finding.faces) < len(wearable("detailed helmet").faces)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from addon.core import mesh
+from addon.core.errors import FoamError
 from addon.core.model import Sculpt
 from addon.core.stock import Limits, Stock
 from addon.core.suggest.borders import minimum_cut
@@ -15,6 +16,7 @@ from addon.core.suggest.cluster import patches
 from addon.core.suggest.creases import creases_of
 from addon.core.suggest.quick import conformal, guess
 from addon.core.suggest.refine import Shape, edge_lengths, refined
+from addon.core.suggest.shell import base_shell, refuse_detail, without
 from addon.core.suggest.smooth import turning
 from addon.core.suggest.trial import Judge, fits_sheet
 from addon.core.suggest.working import working_surface
@@ -135,3 +137,24 @@ def test_a_trial_agrees_with_milnor():
     assert trial.why == "" and trial.u <= 1.07 * u
     trial = Judge(working, 0.93 * u)(np.arange(len(working.faces)))
     assert trial.why == "curved" and trial.u > 0.93 * u
+
+
+def test_a_ball_is_too_detailed_where_foam_is_as_thick_as_its_radius():
+    """Mean curvature times thickness is t / R on a ball."""
+    points, faces = cap(20.0, np.pi / 2, rings=20)
+    whole = Sculpt.plain(points, faces)
+    refuse_detail(whole, np.arange(len(faces)), Stock("thin", 20 * 0.57))
+    with pytest.raises(FoamError) as caught:
+        refuse_detail(whole, np.arange(len(faces)), Stock("thick", 20 * 0.63))
+    assert caught.value.finding.code == "too-detailed"
+
+
+def test_small_loose_parts_are_details():
+    points, faces = cap(100.0, 1.0, rings=8)
+    rivet, more = cap(5.0, 1.0, rings=2)
+    sculpt = Sculpt.plain(np.concatenate([points, rivet + (0, 0, 200)]),
+                          np.concatenate([faces, more + len(points)]))
+    built, details = base_shell(sculpt)
+    assert built.tolist() == list(range(len(faces)))
+    assert details.tolist() == list(range(len(faces), len(faces) + len(more)))
+    assert len(without(sculpt, sculpt.faces[details[:1]].ravel()).faces) == len(faces)

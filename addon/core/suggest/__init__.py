@@ -93,7 +93,7 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
     scales: how finely the surface is divided at first, one start for each; fewer are quicker.
     progress is told the share done and what is being done; it may raise Cancelled. Seams that
     the sculpt has are kept. Raises FoamError for a sculpt that is not sound, and `too-detailed` for
-    one that is all folds.
+    one that bends too tightly all over.
     """
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
@@ -110,8 +110,8 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
         def said(share: float, text: str, index: int = index) -> None:
             say((index + share) / len(groups), text)
 
+        refuse_detail(outside, faces, stock)
         working = working_surface(outside, faces, stock, side, settings.web)
-        refuse_detail(working, outside)
         chosen.append((faces, *_best(outside, faces, working, settings, limit, scales, said)))
     say(1.0, "Done")
     starts = sum(len(_starts(parting.working, scales)) for _, parting, _ in chosen)

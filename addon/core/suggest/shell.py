@@ -9,10 +9,11 @@ import numpy as np
 from .. import mesh
 from ..errors import ERROR, Finding, FoamError
 from ..model import Sculpt
-from .working import Working
+from ..stock import Stock
+from .creases import BEND, folds
 
 DETAIL = 0.02  # of the largest part's area: what is smaller is laid on
-CROWDED = 0.8  # share of the area that lies within half a thickness of a crease
+CROWDED = 0.6  # mean curvature times thickness, on average: foam bends nowhere so tightly
 
 
 def base_shell(sculpt: Sculpt) -> tuple[np.ndarray, np.ndarray]:
@@ -38,14 +39,23 @@ def without(sculpt: Sculpt, vertices: np.ndarray) -> Sculpt:
                    polygon=sculpt.polygon[kept], origin=sculpt.origin[kept])
 
 
-def refuse_detail(working: Working, sculpt: Sculpt) -> None:
-    """Raise for a surface whose creases lie closer together than the foam is thick."""
-    length, thickness = working.length[working.crease].sum(), working.stock.thickness
-    if length * thickness > CROWDED * working.area.sum():
-        faces = np.unique(working.source[working.beside[working.crease]])
+def refuse_detail(sculpt: Sculpt, faces: np.ndarray, stock: Stock) -> None:
+    """Raise FoamError `too-detailed` for faces (k,) that bend all over, this way and that.
+
+    Looked at is the mean of the curvature's size times the thickness: the folds' sizes times
+    their edges' lengths, over twice the area (Steiner). A ball of the foam's smallest radius,
+    of two thicknesses, has 1/2.
+    """
+    part = sculpt.faces[faces]
+    edges, beside = mesh.edge_faces(part)
+    fold = np.abs(folds(sculpt.vertices, part, edges, beside))
+    length = np.linalg.norm(sculpt.vertices[edges[:, 1]] - sculpt.vertices[edges[:, 0]], axis=1)
+    area = mesh.face_normals(sculpt.vertices, part)[1].sum()
+    if (fold * length).sum() * stock.thickness > CROWDED * 2 * area:
+        sharp = np.unique(beside[fold > BEND])
         raise FoamError(Finding(
             "too-detailed", ERROR,
-            f"This sculpt has {length / 1000:.0f} m of sharp folds, more than foam "
-            f"{thickness:g} mm thick can follow.",
+            f"Folds and details cover this sculpt more closely than foam {stock.thickness:g} mm "
+            "thick can follow.",
             "Make a simpler base shell and lay the details on it, or choose a thinner stock.",
-            faces=sculpt.origin[faces]))
+            faces=sculpt.origin[faces[sharp]]))
