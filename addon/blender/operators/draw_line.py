@@ -147,7 +147,7 @@ class DrawLine(FoamOperator, bpy.types.Operator):
         if event.type == "MOUSEMOVE":
             self._follow(context, event)
         elif event.type == "LEFTMOUSE":
-            if not _inside(context.region, event):
+            if pressed and not _inside(context, event):
                 return {"PASS_THROUGH"}
             self._press(context, event) if pressed else self._release()
         elif event.type == "ESC" and pressed:
@@ -244,18 +244,20 @@ class DrawLine(FoamOperator, bpy.types.Operator):
                 np.array(sketch.picks).reshape(-1, 3) / sketch.mm, self._near)
 
     def _tell(self, context):
-        on = lambda name, value: f"{name}: {rpt_('on') if value else rpt_('off')}"  # noqa: E731
         closed = self._sketch is not None and self._sketch.closed
-        context.area.header_text_set("    ".join((
-            rpt_("Click: add a point"), rpt_("Drag: move a point"), rpt_("Backspace: remove last"),
-            on(rpt_("C: closed"), closed), on(rpt_("F: curved"), self.fair),
-            on(rpt_("M: cut into mesh"), self.cut),
-            rpt_("Enter or right click: confirm"), rpt_("Esc: cancel"))))
+        keys = ((rpt_("Click: add"), False), (rpt_("Drag: move"), False),
+                (rpt_("Backspace: take back"), False), (rpt_("C: close"), closed),
+                (rpt_("F: curve"), self.fair), (rpt_("M: cut in"), self.cut),
+                (rpt_("Enter: confirm"), False), (rpt_("Esc: cancel"), False))
+        context.area.header_text_set("   ".join(f"{key} ✓" if on else key for key, on in keys))
 
 
-def _inside(region: bpy.types.Region, event: bpy.types.Event) -> bool:
-    return (region is not None and 0 <= event.mouse_region_x < region.width
-            and 0 <= event.mouse_region_y < region.height)
+def _inside(context: bpy.types.Context, event: bpy.types.Event) -> bool:
+    """Is the pointer over the view, and not over a sidebar or header that lies on it?"""
+    region = context.region
+    return (0 <= event.mouse_region_x < region.width and 0 <= event.mouse_region_y < region.height
+            and not any(r.type != "WINDOW" and 0 <= event.mouse_x - r.x < r.width > 1
+                        and 0 <= event.mouse_y - r.y < r.height > 1 for r in context.area.regions))
 
 
 def _ray(context, x: float, y: float) -> tuple[np.ndarray, np.ndarray]:
