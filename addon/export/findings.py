@@ -57,6 +57,7 @@ TITLES = {
     "no-seams-needed": "No seams needed",
     "coarse-sculpt": "A sculpt of large faces",
     "suggested-seams": "Proposed seams",
+    "details-left-out": "Details to lay on the shell",
     "awkward-strip": "Awkward strips",
     "small-hole": "Small holes",
     "loose-parts": "Parts that are not joined",
