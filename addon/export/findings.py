@@ -47,6 +47,8 @@ TITLES = {
     "bevel-turns": "Bevels that turn",
     "narrow-strip": "Narrow strips",
     "ease-seam": "Seams to ease",
+    "details-left-out": "Details left out",
+    "moved-seam": "Seams that were moved",
     "solidify-skipped": "Solidify modifiers left out",
     "line-without-sculpt": "Lines that belong to no sculpt",
     "line-on-seam": "Lines on a seam",
