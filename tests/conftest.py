@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 ROOT = Path(__file__).resolve().parent.parent
 PROFILE = tempfile.mkdtemp(prefix="foamwright-profile-")
@@ -18,6 +19,9 @@ PROFILE = tempfile.mkdtemp(prefix="foamwright-profile-")
 def pytest_configure(config):
     # Before anything imports bpy: never read or write the profile of the person at work.
     os.environ["BLENDER_USER_RESOURCES"] = PROFILE
+    # Every run tries the same examples, and a busy machine fails nothing.
+    settings.register_profile("steady", deadline=None, derandomize=True, database=None)
+    settings.load_profile("steady")
 
 
 def pytest_unconfigure(config):

@@ -47,7 +47,6 @@ TITLES = {
     "bevel-turns": "Bevels that turn",
     "narrow-strip": "Narrow strips",
     "ease-seam": "Seams to ease",
-    "details-left-out": "Details left out",
     "moved-seam": "Seams that were moved",
     "solidify-skipped": "Solidify modifiers left out",
     "line-without-sculpt": "Lines that belong to no sculpt",

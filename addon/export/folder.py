@@ -13,27 +13,31 @@ import re
 import shutil
 import tempfile
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import Pattern, Sheet
 
+Progress = Callable[[float, str], None]
+
 PATTERN, PLAN, REPORT, MATS = "pattern.pdf", "plan.pdf", "report.json", "mats"
 _OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(REPORT)}"
                    rf"|{MATS}/[^/\\]+-mat-\d+\.(svg|dxf)")
 
 
-def write_all(pattern: Pattern, out: str | Path, check: bool = False) -> list[Path]:
+def write_all(pattern: Pattern, out: str | Path, check: bool = False,
+              progress: Progress | None = None) -> list[Path]:
     """Write every file of the pattern into the folder `out`; a check writes its report only.
 
+    progress is told the share done (0 to 1) and what is being written; it may raise Cancelled.
     Returns the paths written. Raises FoamError `cannot-write`, and whatever an exporter
-    raises; the folder is then as it was before.
+    or progress raises; the folder is then as it was before.
     """
     out = Path(out).absolute()
     with _scratch(out) as scratch:
-        return _write(pattern, out, scratch, check)
+        return _write(pattern, out, scratch, check, progress or (lambda share, text: None))
 
 
 def require_writable(out: str | Path) -> None:
@@ -74,20 +78,22 @@ def mat_names(mats: Iterable[Sheet]) -> list[str]:
     return names
 
 
-def _write(pattern: Pattern, out: Path, scratch: Path, check: bool) -> list[Path]:
+def _write(pattern: Pattern, out: Path, scratch: Path, check: bool,
+           say: Progress) -> list[Path]:
     from .report import report
 
     earlier = _earlier(out)
     new = scratch / "new"
     new.mkdir()
     if not check:
-        _write_sheets(pattern, new)
+        _write_sheets(pattern, new, say)
     names = sorted(path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file())
     names.append(REPORT)
     # A check leaves the sheets of an earlier run where they are, and on record.
     kept = [name for name in earlier if check and name not in names and (out / name).is_file()]
     stale = [name for name in earlier if name not in names and name not in kept]
     document = {**report(pattern, check=check), "outputs": sorted({*names, *kept})}
+    say(1.0, "Putting the files in place")
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
     (new / REPORT).write_text(text + "\n", encoding="utf-8", newline="\n")
     for name in names:
@@ -99,7 +105,7 @@ def _write(pattern: Pattern, out: Path, scratch: Path, check: bool) -> list[Path
     return [out / name for name in names]
 
 
-def _write_sheets(pattern: Pattern, folder: Path) -> None:
+def _write_sheets(pattern: Pattern, folder: Path, say: Progress) -> None:
     from .drawing import draw_placed
     from .dxf import dxf
     from .pdf import write_pattern_pdf

@@ -13,7 +13,7 @@ from .strokes import MIN_SIZE, Text
 
 ASCENT, DESCENT, LEADING = 0.78, 0.22, 1.28  # of the font size; LEADING from line to line
 _LEAN = np.radians(75.0)  # text that falls more steeply than this is turned to rise
-_AT_ONCE = 64  # spots looked at together: the first ones mostly do
+_AT_ONCE = 64  # spots looked at first: they mostly do; then ever more
 CLEAR = 0.9  # room between a text and a line, mm
 
 
@@ -107,14 +107,20 @@ class Space:
         that have room may be used."""
         if not len(centres):
             return None
-        shapes = boxes(centres, angles, extent)
-        free = np.flatnonzero(shapely.contains(self.region, shapes))
-        near, _ = shapely.STRtree(self.taken).query(shapes[free], "dwithin", CLEAR)
-        free = np.delete(free, np.unique(near))
-        for some in np.array_split(free, len(free) // _AT_ONCE + 1):
-            good = some if also is None else some[also(some)]
-            if len(good):
-                return int(good[0])
+        centres = np.asarray(centres, dtype=float).reshape(-1, 2)
+        angles = np.broadcast_to(np.asarray(angles, dtype=float), len(centres))
+        taken = shapely.STRtree(self.taken)
+        start, number = 0, _AT_ONCE
+        while start < len(centres):
+            some = np.arange(start, min(start + number, len(centres)))
+            shapes = boxes(centres[some], angles[some], extent)
+            good = np.flatnonzero(shapely.contains(self.region, shapes))
+            near, _ = taken.query(shapes[good], "dwithin", CLEAR)
+            some = some[np.delete(good, np.unique(near))]
+            some = some if also is None or not len(some) else some[also(some)]
+            if len(some):
+                return int(some[0])
+            start, number = start + number, 4 * number
         return None
 
     def put(self, block: Block, centres: Sequence, angles: float | np.ndarray = 0.0

@@ -256,6 +256,13 @@ class Template:
                 shapely.line_interpolate_point(ring, steps))))
         return rings
 
+    @cached_property
+    def _ground(self) -> shapely.Geometry:
+        """Where leaders may run: the piece and what lies free about it."""
+        ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR))
+        shapely.prepare(ground)
+        return ground
+
     def _point_out(self, block: Block, target=None, across: bool = False) -> bool:
         """Set a block outside the piece and join it by a leader line to `target` (2,),
         or to the nearest part of the piece; across: even over other pieces."""
@@ -264,13 +271,11 @@ class Template:
             away = np.hypot(*(spots - target).T)
             near = np.argsort(away, kind="stable")
             spots = spots[near[away[near] < LEADER]]
-        ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR))
-        shapely.prepare(ground)
         words = shapely.STRtree(self.inside.taken + self.outside.taken)
 
         def clear(some: np.ndarray) -> np.ndarray:
             leaders = self._leaders(spots[some], block, target)
-            good = np.full(len(some), True) if across else shapely.contains(ground, leaders)
+            good = np.full(len(some), True) if across else shapely.contains(self._ground, leaders)
             good[words.query(leaders, "dwithin", 0.4)[0]] = False
             return good
 
