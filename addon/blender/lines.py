@@ -33,12 +33,13 @@ def keep(scene: bpy.types.Scene, sculpt: Sculpt,
     what was kept of those stays. So it does where an object has no marks.
     """
     smeared = [f.edges[0, 0] for f in smears.find(sculpt, _rim(sculpt))]
+    normals = kernels.vertex_normals(sculpt.vertices, sculpt.faces, len(sculpt.vertices))
     kept, refused = {}, []
     for source in sources:
         item = scene.objects.get(source.name)
         if any(vertex in source.vertices for vertex in smeared):
             refused.append(source.name)
-        elif item is not None and (found := _lines(sculpt, source)):
+        elif item is not None and (found := _lines(sculpt, source, normals)):
             for kind, name in KEPT.items():
                 _store(item, name, found.get(kind, []))
             mm = mm_per_unit(scene)
@@ -141,10 +142,9 @@ def _placed(item: bpy.types.Object,
     return moved if away[1] < away[0] else found
 
 
-def _lines(sculpt: Sculpt, source: Source) -> dict[int, list[np.ndarray]]:
-    """The marked lines of one object by kind, smooth, in its own space: points and normals (k, 6)
+def _lines(sculpt: Sculpt, source: Source, normals: np.ndarray) -> dict[int, list[np.ndarray]]:
+    """The marked lines of one object by kind, smooth, in its own space: points and normals (k, 6).
     """
-    normals = kernels.vertex_normals(sculpt.vertices, sculpt.faces, len(sculpt.vertices))
     turn = source.matrix[:3, :3]
     across = turn * np.sign(np.linalg.det(turn))
     inside = np.isin(sculpt.edges[:, 0], np.arange(source.vertices.start, source.vertices.stop))
