@@ -14,16 +14,21 @@ import bpy
 import numpy as np
 from bpy.props import BoolProperty, FloatProperty, StringProperty
 
-from . import changes
+from ..core.errors import ERROR, NOTE, Finding, FoamError
+from ..core.mesh import edge_keys
+from ..core.model import SEAM
+from . import changes, marks, write
 from .guides import add_guide, is_guide
 
 if TYPE_CHECKING:
+    from ..core.model import Sculpt
     from ..core.suggest.relief import Relief
     from .read import Source
 
 
 class FoamwrightRelief(bpy.types.PropertyGroup):
-    """One proposal. lines: JSON, points of each line in the space of the object `sculpt`."""
+    """One proposal. lines: JSON, points of each line in the space of the object `sculpt`;
+    cleared: JSON, edges of its mesh, as pairs of vertices, that are seams no more."""
 
     kind: StringProperty()
     before: FloatProperty()  # heated utilisation of the piece as it is
@@ -35,16 +40,24 @@ class FoamwrightRelief(bpy.types.PropertyGroup):
     where: StringProperty()
     sculpt: StringProperty()
     lines: StringProperty()
+    cleared: StringProperty()
 
 
-def store(scene: bpy.types.Scene, piece: str, found: Sequence[Relief],
+def store(scene: bpy.types.Scene, piece: str, found: Sequence[Relief], sculpt: Sculpt,
           sources: Sequence[Source]) -> None:
-    """Keep proposals for a piece (its code) in place of earlier ones; none is shown yet."""
+    """Keep proposals for a piece (its code) in place of earlier ones; none is shown yet.
+
+    One that moves a seam is left out where modifiers hide which of the maker's edges that is.
+    """
     forget(scene)
     group = scene.foamwright
     group.relief_piece = piece
     for each in found:
+        edges = _own_edges(each, sculpt, sources)
+        if edges is None:
+            continue
         item = group.reliefs.add()
+        item.cleared = json.dumps(edges)
         for name in ("kind", "worst", "passes", "length", "visibility", "where"):
             setattr(item, name, getattr(each, name))
         item.before = min(each.before, 99.0)
@@ -80,13 +93,43 @@ def shown(scene: bpy.types.Scene) -> list[bpy.types.Object]:
 
 
 def accept(scene: bpy.types.Scene) -> list[bpy.types.Object]:
-    """Make the lines that are shown lines of the suit; the other proposals are forgotten."""
-    lines = shown(scene)
+    """Make the lines that are shown lines of the suit; the other proposals are forgotten.
+
+    Raises FoamError `seam-gone` where a seam was to be moved that is no longer there.
+    """
+    group, lines = scene.foamwright, shown(scene)
+    each = group.reliefs[group.relief]
+    _clear(scene.objects[each.sculpt].data, json.loads(each.cleared or "[]"))
     for line in lines:
         line.foamwright.leave_out = line.foamwright.proposed = False
     changes.note()
     forget(scene)
     return lines
+
+
+def _clear(mesh: bpy.types.Mesh, edges: list[list[int]]) -> None:
+    """Take the seams off edges of a mesh in Object Mode."""
+    if not edges:
+        return
+    ends, kinds = marks.mesh_arrays(mesh)[1], marks.read_kinds(mesh)
+    count = max(len(mesh.vertices), 1 + max(map(max, edges)))
+    hit = np.isin(edge_keys(ends, count), edge_keys(edges, count)) & ((kinds & SEAM) != 0)
+    if hit.sum() < len(edges):
+        raise FoamError(Finding(
+            "seam-gone", ERROR, "The seam that was to be moved is no longer there.",
+            "Suggest relief cuts again."))
+    kinds[hit] = 0
+    marks.write_kinds(mesh, kinds)
+
+
+def _own_edges(each: Relief, sculpt: Sculpt, sources: Sequence[Source]) -> list | None:
+    """Edges of the maker's mesh that a proposal clears; None where they cannot be told."""
+    if not len(each.cleared):
+        return []
+    name = sources[each.guides[0].object].name
+    found = write.locate(Finding("moved-seam", NOTE, "", "", edges=each.cleared), sculpt, sources)
+    edges = found.get(name, {}).get("edges", [])
+    return edges if len(edges) == len(each.cleared) else None
 
 
 def forget(scene: bpy.types.Scene) -> None:

@@ -44,7 +44,7 @@ def proposed(scene, dome, read):
     points = sculpt.vertices[[0, 1, 7]]
     others = sculpt.vertices[[0, 2]]
     reliefs.store(scene, "DO1", [proposal(points), proposal(
-        others, kind="seam", heated=(0.5, 0.6), passes=False)], sources)
+        others, kind="seam", heated=(0.5, 0.6), passes=False)], sculpt, sources)
     return points, others
 
 
@@ -175,6 +175,53 @@ def test_accepting_makes_the_lines_count_in_one_step(scene, dome, proposed, read
 def test_accepting_without_looking_takes_the_first(dome, proposed, read):
     assert bpy.ops.foamwright.accept_relief() == {"FINISHED"}
     assert read(dome)[0].guides[0].points == pytest.approx(proposed[0], abs=0.01)
+
+
+@pytest.fixture
+def moving(scene, add_sheet, read):
+    """A sheet with a seam down its middle, which a proposal moves aside."""
+    item = add_sheet(columns=4, rows=2, seams=[(2, 7), (7, 12)])
+    sculpt, sources = read(item)
+    points = sculpt.vertices[[1, 6, 11]]
+    reliefs.store(scene, "SH1", [proposal(points, kind="split", cleared=[(2, 7), (7, 12)])],
+                  sculpt, sources)
+    return item, points
+
+
+def seams(item):
+    return sorted(tuple(sorted(e.vertices)) for e in item.data.edges if e.use_seam)
+
+
+def test_accepting_a_moved_seam_takes_the_old_one_off(scene, moving, read):
+    item, points = moving
+    bpy.ops.foamwright.show_relief(index=0)
+    assert seams(item) == [(2, 7), (7, 12)]
+    bpy.ops.ed.undo_push(message="Before")
+    assert bpy.ops.foamwright.accept_relief("EXEC_DEFAULT", True) == {"FINISHED"}
+    assert seams(item) == [] and read(item)[0].guides[0].points == pytest.approx(points, abs=0.01)
+    bpy.ops.ed.undo()
+    assert seams(bpy.data.objects["sheet"]) == [(2, 7), (7, 12)]
+
+
+def test_a_seam_that_is_gone_cannot_be_moved(scene, moving):
+    item, _ = moving
+    for edge in item.data.edges:
+        edge.use_seam = False
+    bpy.ops.foamwright.show_relief(index=0)
+    with pytest.raises(RuntimeError, match="no longer there"):
+        bpy.ops.foamwright.accept_relief()
+    assert len(scene.foamwright.reliefs) == 1 and len(reliefs.shown(scene)) == 1
+
+
+def test_under_modifiers_no_seam_is_moved(scene, add_sheet, read):
+    item = add_sheet(columns=4, rows=2, seams=[(2, 7), (7, 12)])
+    added = item.modifiers.new("Fine", "SUBSURF")
+    added.levels, added.subdivision_type = 1, "SIMPLE"
+    sculpt, sources = read(item)
+    reliefs.store(scene, "SH1", [
+        proposal(sculpt.vertices[:2], kind="split", cleared=sculpt.edges[:2]),
+        proposal(sculpt.vertices[:2])], sculpt, sources)
+    assert [each.kind for each in scene.foamwright.reliefs] == ["dart"]
 
 
 def test_forgetting_leaves_nothing(scene, proposed):

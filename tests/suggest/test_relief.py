@@ -12,7 +12,7 @@ import pytest
 from addon.core import mesh
 from addon.core.errors import Cancelled, FoamError
 from addon.core.make import check
-from addon.core.model import SEAM, Guide, Sculpt, Settings
+from addon.core.model import SEAM, Guide, Sculpt, SculptObject, Settings
 from addon.core.stock import Limits, Stock
 from addon.core.suggest import relief
 from addon.core.suggest.relief import exposure, lines, trial
@@ -146,6 +146,54 @@ def test_a_piece_among_others_keeps_its_neighbours(recwarn):
     assert sorted(mine) == pytest.approx(sorted(best.heated), rel=0.02)
 
 
+@cache
+def in_two() -> Sculpt:
+    """A shallow bowl of which a seam cuts a narrow strip: the wide piece fails, the strip has
+    strain to spare."""
+    vertices, faces = surface(lambda x, y: (x, y, -(x * x + y * y) / 115),
+                              np.linspace(-80, 80, 33), SIDE)
+    edges, _ = mesh.edge_faces(faces)
+    return sculpt((vertices, faces), edges[np.isclose(vertices[edges][..., 0], -50).all(axis=1)])
+
+
+def test_a_seam_beside_the_piece_is_moved_and_both_can_be_formed():
+    part = in_two()
+    before = check(part, SETTINGS)
+    bad = max(before.pieces, key=lambda p: p.verdict.heated)
+    assert [p.verdict.kind == "relief" for p in before.pieces] == [p is bad for p in before.pieces]
+    found = relief.relieve(part, SETTINGS, bad.source_face)
+    each = next(each for each in found if each.kind == relief.SPLIT)
+    old = part.edges[part.kinds == SEAM]
+    assert each.passes and sorted(map(tuple, each.cleared)) == sorted(map(tuple, old))
+    was = np.linalg.norm(np.diff(part.vertices[old], axis=1), axis=2).sum()
+    assert each.length == pytest.approx(
+        mesh.polyline_length(each.guides[0].points) - was, abs=0.1)
+    assert each.guides[0].points[:, 0].min() > -45  # into the wide piece
+    after = check(replace(part, edges=part.edges[:0], kinds=part.kinds[:0], guides=each.guides),
+                  SETTINGS)
+    assert len(after.pieces) == 2
+    assert all(p.verdict.kind != "relief" for p in after.pieces)
+    assert sorted(p.verdict.heated for p in after.pieces) == pytest.approx(
+        sorted(each.heated), rel=0.02)
+    assert all(not len(other.cleared) for other in found if other.kind != relief.SPLIT)
+
+
+def test_lines_are_of_the_object_that_the_piece_is_of():
+    saddle, flat = shape("saddle"), sculpt(cylinder(80, 1.0, 60))
+    both = Sculpt(
+        vertices=np.concatenate([flat.vertices + [300, 0, 0], saddle.vertices]),
+        faces=np.concatenate([flat.faces, saddle.faces + len(flat.vertices)]),
+        edges=np.empty((0, 2)), kinds=(),
+        face_object=np.repeat([0, 1], [len(flat.faces), len(saddle.faces)]),
+        objects=(SculptObject("arm"), SculptObject("seat")),
+        polygon=np.arange(len(flat.faces) + len(saddle.faces)))
+    best = relief.relieve(both, SETTINGS, [len(flat.faces) + 5])[0]
+    assert best.passes and [guide.object for guide in best.guides] == [1]
+    pattern = check(with_lines(both, best), SETTINGS)
+    assert len(pattern.pieces) == 3
+    assert all(p.verdict.kind != "relief" for p in pattern.pieces)
+
+
 # --- what needs none, or cannot be helped --------------------------------------------
 
 
@@ -198,7 +246,7 @@ def test_the_conformal_scale_of_a_cap_is_that_of_the_stereographic_map():
 
 def test_the_worst_place_of_a_cap_is_its_pole():
     ground = ground_of(*cap(100, math.radians(60), 12))
-    place = lines.places(ground, np.array([0.0, 0.0, 100.0]))[0]
+    place = lines.places(ground, [np.array([50.0, 0.0, 86.0])])[0]
     assert ground.points[place] == pytest.approx([0, 0, 100], abs=1e-6)
 
 

@@ -81,8 +81,9 @@ class SuggestRelief(LongOperator, bpy.types.Operator):
             super().keep(context, pattern)
         found = self._found
         with repairs.object_mode(context, ()):
-            reliefs.store(context.scene, found.piece, found.proposals, self._sources)
-            if found.proposals:
+            reliefs.store(context.scene, found.piece, found.proposals, self._sculpt,
+                          self._sources)
+            if len(context.scene.foamwright.reliefs):
                 reliefs.show(context.scene, 0)
 
     def words(self, result):
@@ -150,7 +151,8 @@ class AcceptRelief(_OnProposals, bpy.types.Operator):
     bl_idname = "foamwright.accept_relief"
     bl_label = "Accept Relief Cut"
     bl_description = ("Make the lines that are shown seams of the suit. They are cut when the "
-                      "templates are made; the mesh stays as it is")
+                      "templates are made; the mesh stays as it is, but for the mark of a seam "
+                      "that moves")
     bl_options = {"REGISTER", "UNDO"}
 
     def run(self, context):

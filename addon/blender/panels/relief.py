@@ -45,6 +45,9 @@ def _draw_chosen(layout, context, group, each) -> None:
                         "cut: {after}.").format(
         piece=group.relief_piece, before=each.before,
         after=", ".join(f"{u:.2f}" for u in pieces)), context)
+    if each.kind == "split":
+        wrapped(box, iface_("The seam with a neighbour is moved; the figures are of both."),
+                context)
     wrapped(box, iface_("It lies {where}; {share:.0%} of it is in sight.").format(
         where=iface_(each.where), share=each.visibility), context)
     if not each.passes:

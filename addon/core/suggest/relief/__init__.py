@@ -16,7 +16,7 @@ import numpy as np
 from ...errors import NOTE, Finding, FoamError
 from ...model import Guide, Sculpt, Settings
 from .search import DART, SEAM, SPLIT, Search
-from .site import Site
+from .site import Suit
 
 __all__ = ["DART", "SEAM", "SPLIT", "Relief", "relieve"]
 
@@ -29,8 +29,9 @@ class Relief:
 
     kind: DART, which ends inside the piece, SEAM, from rim to rim, or SPLIT, an existing seam
     moved; guides: its lines, in the sculpt's own units; before: the heated utilisation now;
-    cold, heated: of each piece it leaves; passes: all of them can be formed; length: mm of seam
-    that are added; visibility: 0 hidden to 1 in plain sight, and where that is in words.
+    cold, heated: of each piece it leaves, of a SPLIT the neighbour too; passes: all of them can
+    be formed; length: mm of seam that are added; visibility: 0 hidden to 1 in plain sight, and
+    where that is in words.
     cleared (k, 2): edges of the sculpt that are seams no more.
     """
 
@@ -62,7 +63,8 @@ def relieve(sculpt: Sculpt, settings: Settings, faces: Sequence[int],
     """
     say = progress or (lambda share, text: None)
     say(0.0, "Cutting along the seams")
-    site = Site.of(sculpt, settings, faces)
+    suit = Suit.of(sculpt, settings, faces)
+    site = suit.site()
     say(0.1, "Looking for the worst place")
     before = site.now()
     if before.passes:
@@ -70,7 +72,7 @@ def relieve(sculpt: Sculpt, settings: Settings, faces: Sequence[int],
             "no-relief-needed", NOTE,
             f"This piece can be formed as it is: it takes {before.worst:.2f} of what the foam "
             "stands heated.", "Choose a piece that needs relief.", faces=faces[:1]))
-    found = Search(site, before, say).proposals()
+    found = Search(suit, site, before, say).proposals()
     if not found:
         raise FoamError(Finding(
             "no-relief-found", NOTE, "No dart or seam that was tried helps this piece enough.",

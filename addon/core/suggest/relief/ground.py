@@ -154,6 +154,14 @@ class Ground:
             phi[free] = splu(laplace.tocsr()[free][:, free].tocsc()).solve(defect[free])
         return phi
 
+    def evened(self, values: np.ndarray, rounds: int) -> np.ndarray:
+        """Values (n,) at the vertices after rounds of averaging with the neighbours."""
+        near = self.graph(np.ones(len(self.edges)))
+        many = np.asarray(near.sum(axis=1)).ravel()
+        for _ in range(rounds):
+            values = (values + near @ values / many) / 2
+        return values
+
     def graph(self, cost: np.ndarray) -> csr_matrix:
         """Sparse symmetric matrix (n, n) of the cost (e,) of each edge."""
         from scipy.sparse import csr_matrix

@@ -11,17 +11,20 @@ import numpy as np
 from ... import mesh
 from .ground import Ground
 
+EVENED = 6  # rounds of averaging, so that a spot beside a rim does not count
 ARCS = 10  # parts of the rims, for each of which the cheapest way there is looked at
 APART = 0.2  # of a rim's length: nearer to each other the ends of a seam do not lie
 REACHES = 0.6, 1.0  # shares of the way from the rim to the place that a dart is long
 NO_WAY = 1e9  # cost of an edge of a rim, times its length
-DART, SEAM = "dart", "seam"
+SHIFTS = 0.15, 0.3, 0.45, 0.6  # of the depth of the piece by which a seam is moved into it
+DART, SEAM, SPLIT = "dart", "seam", "split"
 
 
 @dataclass(frozen=True)
 class Path:
     """A cut along edges of the ground: vertices in order from a rim, and what it costs: mm,
-    less where it shows less. kind: DART, which ends inside, or SEAM, from rim to rim."""
+    less where it shows less. kind: DART, which ends inside, SEAM, from rim to rim, or SPLIT, a
+    seam that takes the place of one that was there."""
 
     kind: str
     vertices: tuple[int, ...]
@@ -33,19 +36,19 @@ class Path:
         return np.stack([self.vertices[:-1], self.vertices[1:]], axis=1)
 
 
-def places(ground: Ground, worst: np.ndarray) -> list[int]:
-    """Up to three inner vertices at which relief does most.
+def places(ground: Ground, strained: Sequence[np.ndarray]) -> list[int]:
+    """A few inner vertices at which relief may do most.
 
-    Two are where the conformal scale of a flat is furthest from that of the rim, up and down;
-    the third is nearest to `worst` (3,), a point the foam cannot follow.
+    Two are where the conformal scale of a flat, averaged over some neighbours, is furthest from
+    that of the rim, up and down; the others are nearest to points (3,) that are strained.
     """
     inner = np.flatnonzero(~ground.rim)
     if not len(inner):
         return []
-    scale = ground.scale[inner]
-    near = int(inner[np.argmin(((ground.points[inner] - worst) ** 2).sum(axis=1))])
+    scale = ground.evened(ground.scale, EVENED)[inner]
     ends = sorted((scale.argmax(), scale.argmin()), key=lambda k: -abs(scale[k]))
-    return list(dict.fromkeys([*(int(inner[k]) for k in ends), near]))
+    near = [((ground.points[inner] - point) ** 2).sum(axis=1).argmin() for point in strained]
+    return list(dict.fromkeys(int(inner[k]) for k in (*ends, *near)))
 
 
 def paths(ground: Ground, cost: np.ndarray, starts: Sequence[int]) -> list[Path]:
@@ -96,6 +99,51 @@ def _seams(arcs: _Arcs, legs: Sequence[Leg]) -> Iterator[Path]:
     for (cost, one), (more, two) in combinations(legs, 2):
         if arcs.apart(one[0], two[0]) and not set(one[:-1]) & set(two[:-1]):
             yield Path(SEAM, one + two[-2::-1], cost + more)
+
+
+def moved(ground: Ground, cost: np.ndarray, line: np.ndarray, mine: np.ndarray
+          ) -> list[Path]:
+    """Ways beside a seam that was there, further and further inside the piece that fails.
+
+    line (k, 3): the seam; mine (n,): vertices of the ground that are that piece's. The ends may
+    slide along the rim as far as the way lies from the seam.
+    """
+    from scipy.sparse.csgraph import dijkstra
+    from scipy.spatial import cKDTree
+
+    (a, b), rim = ground.edges.T, ground.rim
+    graph = ground.graph(np.where(rim[a] & rim[b], NO_WAY * ground.length, cost))
+    away = cKDTree(line).query(ground.points)[0]
+    inner = np.flatnonzero(mine & ~rim)
+    found: dict[tuple[int, ...], Path] = {}
+    if not len(inner):
+        return []
+    for share in SHIFTS:
+        shift = share * away[inner].max()
+        legs = []
+        for end in (line[0], line[-1]):
+            far = np.linalg.norm(ground.points - end, axis=1)
+            near = np.flatnonzero(rim & (far <= max(shift, far[rim].min() * (1 + 1e-9))))
+            legs.append(dijkstra(graph, indices=near, min_only=True, return_predecessors=True)[:2])
+        (first, before), (second, after) = legs
+        beyond = inner[away[inner] >= shift]
+        total = (first + second)[beyond]
+        if not np.isfinite(total).any():
+            continue
+        turn = int(beyond[np.argmin(total)])
+        one, two = _back(before, turn), _back(after, turn)
+        way = (*one[::-1], *two[1:])
+        if len(set(way)) == len(way) and not rim[list(way[1:-1])].any():
+            found.setdefault(way, Path(SPLIT, way, float(total.min())))
+    return list(found.values())
+
+
+def _back(before: np.ndarray, vertex: int) -> list[int]:
+    """The way from a vertex back to where it began."""
+    way = [vertex]
+    while before[way[-1]] >= 0:
+        way.append(int(before[way[-1]]))
+    return way
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,21 +10,21 @@ import numpy as np
 
 from ... import mesh
 from ...errors import FoamError
-from ...model import Guide
-from ...trace import Surface
 from . import exposure, trial
 from .curve import between_edges, smooth_line
 from .ground import Ground
-from .lines import DART, SEAM, Path, paths, places
-from .site import Outcome, Site
+from .lines import DART, SEAM, SPLIT, Path, moved, paths, places
+from .site import Joined, Outcome, Site, Suit
 
-SPLIT = "split"
 SEEN = 0.65  # share of its length that a hidden line costs less than one in plain sight
 EASY = 0.8  # guessed utilisation below which the shorter line is the better one
+SHORT = 3.0  # thicknesses: a dart shorter than this is not one
 HELPS = 0.95  # rough utilisation from which the engine is not asked
-TRIALS, JUDGED = 8, 3  # of each kind: lines tried roughly, and lines the engine is asked about
-WANTED = {DART: 1, SEAM: 2}  # lines of each kind that are looked for
+TRIALS, JUDGED = 8, 4  # of each kind: lines tried roughly, and lines the engine is asked about
+WANTED = {DART: 1, SEAM: 2, SPLIT: 1}  # lines of each kind that are looked for
+FIRST = 3  # cuts that a second one is added to
 MOST = 3  # proposals
+NONE = np.empty((0, 2), dtype=np.int64)
 NEAR, ALIKE = 0.15, 0.5  # of its length: what is near a line, and how much may be near another
 
 
@@ -32,8 +32,8 @@ NEAR, ALIKE = 0.15, 0.5  # of its length: what is near a line, and how much may 
 class Cut:
     """Lines tried, with what came of it.
 
-    kind; lines: points (k, 3) on the site; outcome: the engine's; length: mm; visibility and
-    where: of the lines; cleared (k, 2): edges that are seams no more.
+    kind; lines: points (k, 3) on the site; outcome: the engine's; length: mm of seam that
+    are added; visibility and where: of the lines; cleared (k, 2): edges that are seams no more.
     """
 
     kind: str
@@ -42,12 +42,12 @@ class Cut:
     length: float
     visibility: float
     where: str
-    cleared: np.ndarray = field(default_factory=lambda: np.empty((0, 2), dtype=np.int64))
+    cleared: np.ndarray = field(default_factory=NONE.copy)
 
     @property
     def rank(self) -> tuple[bool, float]:
         """Those that let the piece be formed come first, then the cheapest."""
-        cost = self.length * (1 - SEEN + SEEN * self.visibility)
+        cost = max(self.length, 0.0) * (1 - SEEN + SEEN * self.visibility)
         return not self.outcome.passes, cost if self.outcome.passes else self.outcome.worst
 
 
@@ -71,12 +71,13 @@ class _Field:
     def cost(self) -> np.ndarray:
         return self.ground.length * (1 - SEEN + SEEN * self.visibility)
 
-    def candidates(self, worst: np.ndarray, site: Site) -> list[tuple[float, Path]]:
+    def candidates(self, strained: Sequence[np.ndarray], site: Site) -> list[tuple[float, Path]]:
         """Paths, the most promising first; a dart into a saddle would lie over itself flat."""
         ground = self.ground
         found = []
-        for path in paths(ground, self.cost, places(ground, worst)):
-            if path.kind == DART and ground.scale[path.vertices[-1]] <= 0:
+        for path in paths(ground, self.cost, places(ground, strained)):
+            if path.kind == DART and (ground.scale[path.vertices[-1]] <= 0 or mesh.polyline_length(
+                    ground.points[list(path.vertices)]) < SHORT * site.stock.thickness):
                 continue
             guessed = trial.guess(ground, path.edges, site.stock)
             found.append((path.cost * max(guessed, EASY) ** 2, path))
@@ -84,23 +85,24 @@ class _Field:
 
 
 class Search:
-    """The search on one site; `say` is told the share done, and may raise Cancelled."""
+    """The search for one piece of a suit; `say` is told the share done, and may raise
+    Cancelled."""
 
-    def __init__(self, site: Site, before: Outcome, say: Callable[[float, str], None]):
-        self.site, self.before = site, before
+    def __init__(self, suit: Suit, site: Site, before: Outcome, say: Callable[[float, str], None]):
+        self.suit, self.site, self.before = suit, site, before
         self.share, self.say = 0.1, say
-        self.surface = Surface(site.sculpt.vertices, site.sculpt.faces[site.piece])
         self.found: list[Cut] = []
 
     def proposals(self) -> list[Cut]:
         """The best cuts, one of each kind if there are; two cuts where one does not do."""
-        field_ = _Field.of(Ground.of(self.site.region, self.site.layer, self.site.stock,
-                                     self.site.side), self.site)
+        field_ = _Field.of(self.site.ground(), self.site)
         self._tell("Looking for lines")
-        candidates = field_.candidates(self._worst_place(), self.site)
+        uncut = trial.search(field_.ground, NONE, self.site.stock)
+        candidates = field_.candidates([uncut.middle, *self._worst_place()], self.site)
         tried = []
         for kind in (DART, SEAM):
             tried += self._judge(kind, field_, [p for _, p in candidates if p.kind == kind])
+        self._splits()
         if not any(cut.outcome.passes for cut in self.found):
             self._second_cuts(field_, tried)
         return self._best()
@@ -109,57 +111,70 @@ class Search:
         self.share += 0.5 * (0.95 - self.share) * 0.1
         self.say(self.share, text)
 
-    def _worst_place(self) -> np.ndarray:
-        if not self.before.verdicts:
-            return self.site.region.vertices.mean(axis=0)
-        face = self.site.sculpt.faces[self.before.verdicts[0].worst]
-        return self.site.sculpt.vertices[face].mean(axis=0)
+    def _worst_place(self) -> list[np.ndarray]:
+        """Where (3,) the verdict was decided, if there is one."""
+        sculpt = self.site.sculpt
+        return [sculpt.vertices[sculpt.faces[verdict.worst]].mean(axis=0)
+                for verdict in self.before.verdicts]
 
     def _judge(self, kind: str, field_: _Field, candidates: Sequence[Path]
-               ) -> list[tuple[float, Path, Ground]]:
+               ) -> list[tuple[Path, trial.Trial]]:
         """Try the first candidates; the most promising are judged. What the others did."""
-        tried, passed = [], []
-        judged = 0
+        tried, asked, passed = [], [], 0
         for path in candidates:
-            if len(tried) == TRIALS or judged == JUDGED + len(passed):
+            if len(tried) == TRIALS or len(asked) - passed == JUDGED or passed == WANTED[kind]:
                 break
-            if any(_beside(field_.ground, path, other) for other in passed):
+            if any(_beside(field_.ground, path, other) for other in asked):
                 continue
             self._tell("Trying darts" if kind == DART else "Trying seams")
             rough = trial.search(field_.ground, path.edges, self.site.stock)
-            tried.append((rough.u, path, rough.worst))
-            if rough.u >= HELPS:
-                continue
-            judged += 1
-            if self._ask(kind, field_, [path]):
-                passed.append(path)
-                if len(passed) == WANTED[kind]:
-                    break
+            tried.append((path, rough))
+            if rough.u < HELPS:
+                asked.append(path)
+                passed += self._ask(kind, [(field_, path)])
         return tried
 
-    def _second_cuts(self, field_: _Field, tried: Sequence[tuple[float, Path, Ground]]) -> None:
+    def _second_cuts(self, field_: _Field, tried: Sequence[tuple[Path, trial.Trial]]) -> None:
         """A second cut in the part that is worst after each of the most promising first ones."""
-        first = sorted((t for t in tried if np.isfinite(t[0])), key=lambda t: t[0])[:2]
-        for _, path, worst in first:
-            part = _Field.of(worst, self.site)
-            middle = worst.points[np.argmax(np.abs(worst.scale))]
-            judged = 0
-            for _, second in part.candidates(middle, self.site)[:TRIALS]:
+        possible = [each for each in tried if np.isfinite(each[1].u)]
+        for path, left in sorted(possible, key=lambda each: each[1].u)[:FIRST]:
+            part = _Field.of(left.worst, self.site)
+            asked: list[Path] = []
+            for _, second in part.candidates([left.middle], self.site)[:TRIALS]:
+                if len(asked) == JUDGED:
+                    break
+                if any(_beside(part.ground, second, other) for other in asked):
+                    continue
                 self._tell("Trying two cuts")
-                rough = trial.search(worst, second.edges, self.site.stock)
-                if rough.u < HELPS and judged < JUDGED:
-                    judged += 1
+                rough = trial.search(part.ground, second.edges, self.site.stock)
+                if rough.u < HELPS:
+                    asked.append(second)
                     kind = DART if path.kind == second.kind == DART else SEAM
-                    if self._ask(kind, field_, [path], (part, second)):
+                    if self._ask(kind, [(field_, path), (part, second)]):
                         return
 
-    def _ask(self, kind: str, field_: _Field, chosen: Sequence[Path],
-             second: tuple[_Field, Path] | None = None) -> bool:
+    def _splits(self) -> None:
+        """Have a seam moved, so that the piece gives a strip to a neighbour."""
+        from scipy.spatial import cKDTree
+
+        self._tell("Looking at neighbours")
+        for joined in self.suit.joined():
+            field_ = _Field.of(joined.site.ground(), joined.site)
+            mine, theirs = (cKDTree(points).query(field_.ground.points)[0]
+                            for points in (joined.mine, joined.theirs))
+            for path in moved(field_.ground, field_.cost, joined.line, mine < theirs):
+                self._tell("Trying to move a seam")
+                rough = trial.search(field_.ground, path.edges, joined.site.stock)
+                if rough.u < HELPS and self._ask(SPLIT, [(field_, path)], joined):
+                    return
+
+    def _ask(self, kind: str, pairs: Sequence[tuple[_Field, Path]], joined: Joined | None = None
+             ) -> bool:
         """Have the engine judge cuts; whether the piece can then be formed."""
-        pairs = [(field_, path) for path in chosen] + ([second] if second else [])
-        lines = tuple(self._line(where, path) for where, path in pairs)
+        site = joined.site if joined else self.site
+        lines = tuple(_line(site, where, path) for where, path in pairs)
         try:
-            outcome = self.site.judged([Guide(line) for line in lines])
+            outcome = site.judged(site.guides(lines))
         except FoamError:  # a part that cannot be cut or laid flat: no proposal
             return False
         words, seen, length = [], 0.0, 0.0
@@ -170,13 +185,10 @@ class Search:
             seen += own * float(where.visibility[on] @ share / share.sum())
             length += own
             words.append(exposure.in_words(where.features, on, where.ground.length))
-        self.found.append(Cut(kind, lines, outcome, length, seen / max(length, 1e-9),
-                              "; ".join(dict.fromkeys(words))))
+        was = mesh.polyline_length(joined.line) if joined else 0.0
+        self.found.append(Cut(kind, lines, outcome, length - was, seen / max(length, 1e-9),
+                              "; ".join(dict.fromkeys(words)), joined.edges if joined else NONE))
         return outcome.passes
-
-    def _line(self, field_: _Field, path: Path) -> np.ndarray:
-        line = smooth_line(field_.ground, path, field_.features["edge"] > 0.5, self.surface)
-        return between_edges(line, self.surface)
 
     def _best(self) -> list[Cut]:
         """The best of each kind, then others that run elsewhere; only those that help."""
@@ -193,6 +205,11 @@ class Search:
         return sorted(chosen, key=lambda cut: cut.rank)
 
 
+def _line(site: Site, field_: _Field, path: Path) -> np.ndarray:
+    line = smooth_line(field_.ground, path, field_.features["edge"] > 0.5, site.surface)
+    return between_edges(line, site.surface)
+
+
 def _beside(ground: Ground, one: Path, other: Path) -> bool:
     """Does one path run mostly beside another?"""
     from scipy.spatial import cKDTree
@@ -207,6 +224,6 @@ def _alike(one: Cut, other: Cut) -> bool:
     from scipy.spatial import cKDTree
 
     a, b = np.concatenate(one.lines), np.concatenate(other.lines)
-    near = NEAR * other.length
+    near = NEAR * sum(mesh.polyline_length(line) for line in other.lines)
     return float((cKDTree(b).query(a)[0] < near).mean()) > ALIKE
 

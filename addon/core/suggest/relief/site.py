@@ -4,21 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from ... import flatten, formability, layer, mesh, seams, skin, trace
 from ...errors import ERROR, Finding, FoamError
-from ...model import Guide, Layer, Region, Sculpt, Settings, Verdict
+from ...model import SEAM, Cut, Guide, Layer, Region, Sculpt, Settings, Verdict
 from ...stock import Stock
 from ..refine import Shape
 from ..symmetry import plane_of
+from .ground import Ground
 from .trial import overlaps
+
+JOINED = 2  # neighbours that a piece may give a strip to
+BELT = 4.0  # thicknesses of the neighbours along the seams that are kept: a fit reaches 2
 
 
 @dataclass(frozen=True, eq=False)
 class Site:
-    """A piece and those beside it as a sculpt of their own.
+    """A piece and what lies beside it as a sculpt of their own.
 
     sculpt: their faces alone, in mm of the suit; piece (m,): which of them are the piece's;
     region and layer: the piece as it is cut now, its source faces counted in this sculpt;
@@ -35,39 +40,32 @@ class Site:
     middle: float | None
 
     @classmethod
-    def of(cls, sculpt: Sculpt, settings: Settings, faces: Sequence[int]) -> Site:
-        """The piece that has most of the sculpt's faces (k,).
-
-        Raises FoamError `no-such-piece` where none has any, and whatever keeps the sculpt from
-        being cut.
-        """
-        work = skin.outer_skin(replace(
-            sculpt, vertices=sculpt.vertices * settings.scale,
-            guides=tuple(replace(g, points=g.points * settings.scale) for g in sculpt.guides)))
-        if settings.seam_angle is not None:
-            work = seams.with_sharp_seams(work, settings.seam_angle)
-        work = trace.lay(work)
-        wanted = np.isin(work.origin, faces)
-        work = replace(work, origin=np.arange(len(work.faces)))
-        cut = seams.cut(work, settings.fairing)
-        held = [int(wanted[region.source_face].sum()) for region in cut.regions]
-        if not any(held):
-            raise FoamError(Finding(
-                "no-such-piece", ERROR, "No piece of foam has this place.",
-                "Click a face of the surface that is seen from outside."))
-        mine = int(np.argmax(held))
-        near = {mine} | {r for seam in cut.seams for r, _ in seam.sides
-                         if mine in {side for side, _ in seam.sides}}
-        kept = np.sort(np.concatenate([cut.regions[r].source_face for r in near]))
+    def of(cls, work: Sculpt, region: Region, beside: Sequence[Region], settings: Settings,
+           middle: float | None) -> Site:
+        """The site of a region of a sculpt that is ready to be cut (origin counts its faces),
+        with the regions beside it."""
+        kept = _belt(work, region, np.concatenate([r.source_face for r in (region, *beside)]),
+                     BELT * max((t.stock or settings.stock).thickness for t in work.objects))
         part = replace(work, faces=work.faces[kept], face_object=work.face_object[kept],
                        polygon=work.polygon[kept], origin=np.arange(len(kept)), findings=())
-        inside = np.isin(kept, cut.regions[mine].source_face)
-        thing = sculpt.objects[cut.regions[mine].object]
-        site = cls(part, inside, cut.regions[mine], None, thing.stock or settings.stock,
-                   thing.side or settings.side, settings,
-                   _middle(work))
+        thing = work.objects[region.object]
+        site = cls(part, np.isin(kept, region.source_face), region, None,
+                   thing.stock or settings.stock, thing.side or settings.side, settings, middle)
         (region, lay), = site.cut(())
         return replace(site, region=region, layer=lay)
+
+    @cached_property
+    def surface(self) -> trace.Surface:
+        """The piece's own faces, for lines on it."""
+        return trace.Surface(self.sculpt.vertices, self.sculpt.faces[self.piece])
+
+    def ground(self) -> Ground:
+        """The ground of the piece."""
+        return Ground.of(self.region, self.layer, self.stock, self.side)
+
+    def guides(self, lines: Sequence[np.ndarray]) -> tuple[Guide, ...]:
+        """Lines of points (k, 3) as guides on the piece's object."""
+        return tuple(Guide(line, object=self.region.object) for line in lines)
 
     def cut(self, guides: Sequence[Guide]) -> list[tuple[Region, Layer]]:
         """The regions with their layers that the piece comes apart into along guides.
@@ -124,6 +122,118 @@ class Outcome:
         """Can every part be formed?"""
         formed = all(verdict.kind != "relief" for verdict in self.verdicts)
         return formed and bool(self.verdicts) and not self.overlaps
+
+
+@dataclass(frozen=True, eq=False)
+class Suit:
+    """The whole sculpt, cut into regions, one of which is to be relieved.
+
+    work: ready to be cut, its origin counting its faces; cut; mine: the region; marked (k, 2):
+    the edges that the maker marked as seams; middle: as of a site.
+    """
+
+    work: Sculpt
+    cut: Cut
+    mine: int
+    marked: np.ndarray
+    settings: Settings
+    middle: float | None
+
+    @classmethod
+    def of(cls, sculpt: Sculpt, settings: Settings, faces: Sequence[int]) -> Suit:
+        """With the region that has most of the sculpt's faces (k,).
+
+        Raises FoamError `no-such-piece` where none has any, and whatever keeps the sculpt from
+        being cut.
+        """
+        work = skin.outer_skin(replace(
+            sculpt, vertices=sculpt.vertices * settings.scale,
+            guides=tuple(replace(g, points=g.points * settings.scale) for g in sculpt.guides)))
+        if settings.seam_angle is not None:
+            work = seams.with_sharp_seams(work, settings.seam_angle)
+        work = trace.lay(work)
+        wanted = np.isin(work.origin, faces)
+        work = replace(work, origin=np.arange(len(work.faces)))
+        cut = seams.cut(work, settings.fairing)
+        held = [int(wanted[region.source_face].sum()) for region in cut.regions]
+        if not any(held):
+            raise FoamError(Finding(
+                "no-such-piece", ERROR, "No piece of foam has this place.",
+                "Click a face of the surface that is seen from outside."))
+        return cls(work, cut, int(np.argmax(held)), seams.marked(sculpt, SEAM), settings,
+                   _middle(work))
+
+    def site(self) -> Site:
+        """The site of the region."""
+        beside = [self.cut.regions[r] for r in self._seams_with()]
+        return Site.of(self.work, self.cut.regions[self.mine], beside, self.settings, self.middle)
+
+    def _seams_with(self) -> dict[int, list[int]]:
+        """The seams that the region shares with each of its neighbours."""
+        found: dict[int, list[int]] = {}
+        for index, seam in enumerate(self.cut.seams):
+            sides = [r for r, _ in seam.sides]
+            if self.mine in sides and sides[0] != sides[1]:
+                found.setdefault(sum(sides) - self.mine, []).append(index)
+        return found
+
+    def joined(self) -> list[Joined]:
+        """The region joined with each neighbour along one line between two ends, the longest
+        line first, where that is marked on edges of the maker's mesh."""
+        found, count = [], len(self.work.vertices)
+        marked = mesh.edge_keys(self.marked, count)
+        for other, shared in self._seams_with().items():
+            edges = np.concatenate([np.stack([v[:-1], v[1:]], axis=1) for v in (
+                self.cut.seams[index].vertices for index in shared)])
+            chains = mesh.chains(edges)
+            line = self.work.vertices[chains[0]]
+            ours = np.isin(mesh.edge_keys(edges, count), marked).all()
+            if len(chains) == 1 and chains[0][0] != chains[0][-1] and ours:
+                found.append((mesh.polyline_length(line), other, np.sort(edges, axis=1), line))
+        return [self._joined(*each[1:]) for each in sorted(
+            found, key=lambda each: (-each[0], each[1]))[:JOINED]]
+
+    def _joined(self, other: int, edges: np.ndarray, line: np.ndarray) -> Joined:
+        count = len(self.work.vertices)
+        gone = np.isin(mesh.edge_keys(self.work.edges, count), mesh.edge_keys(edges, count))
+        work = replace(self.work, edges=self.work.edges[~gone], kinds=self.work.kinds[~gone])
+        cut = seams.cut(work, self.settings.fairing)
+        mine = self.cut.regions[self.mine].source_face
+        region = next(r for r in cut.regions if np.isin(mine[0], r.source_face))
+        near = {r for seam in cut.seams for r, _ in seam.sides
+                if any(cut.regions[q] is region for q, _ in seam.sides)}
+        site = Site.of(work, region, [cut.regions[r] for r in near], self.settings, self.middle)
+        centres = self.work.vertices[self.work.faces]
+        theirs = self.cut.regions[other].source_face
+        return Joined(site, edges, line, centres[mine].mean(axis=1), centres[theirs].mean(axis=1))
+
+
+@dataclass(frozen=True, eq=False)
+class Joined:
+    """A piece and a neighbour as one piece.
+
+    site: of both; edges (k, 2): of the seam between them that is left out, in the sculpt's
+    vertices; line (k, 3): that seam; mine, theirs (k, 3): middles of the faces of the piece and
+    of its neighbour.
+    """
+
+    site: Site
+    edges: np.ndarray
+    line: np.ndarray
+    mine: np.ndarray
+    theirs: np.ndarray
+
+
+def _belt(sculpt: Sculpt, region: Region, faces: np.ndarray, reach: float) -> np.ndarray:
+    """The region's own faces, and those of `faces` (k,) that come within reach of its rim: as
+    much of the neighbours as the layer at the seams depends on."""
+    from scipy.spatial import cKDTree
+
+    rim = np.unique(np.concatenate([border.vertices for border in region.borders]))
+    corner = sculpt.vertices[sculpt.faces[faces]]
+    away, _ = cKDTree(region.vertices[rim]).query(corner.reshape(-1, 3))
+    close = away.reshape(-1, 3).min(axis=1) < reach
+    return np.union1d(region.source_face, faces[close])
 
 
 def _middle(sculpt: Sculpt) -> float | None:

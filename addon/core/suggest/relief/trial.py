@@ -20,17 +20,19 @@ from .ground import Ground, plain_region
 STEPS, CLOSE = 60, 0.05  # of a rough search
 EVENED = 2 / 3  # of the range of the conformal scale that the best flat keeps (fitted to trials)
 SLIVER = 0.06  # of the piece: less than this no part should be
+NEARLY = 0.95  # of the utilisation: faces from which on decide it
 OVERLAP = 2e-3  # of its area by which a flat may lie over itself: rounding where lips touch
 
 
 @dataclass(frozen=True)
 class Trial:
     """What cuts would bring: the heated utilisation of the worst part (infinite where a part
-    cannot be laid flat, lies over itself or is a sliver), and the vertices of that part's
-    ground."""
+    cannot be laid flat, lies over itself or is a sliver), that part's ground, and the middle
+    (3,) of its faces that are strained the most."""
 
     u: float
     worst: Ground
+    middle: np.ndarray
 
 
 def guess(ground: Ground, edges: np.ndarray, stock: Stock) -> float:
@@ -47,8 +49,9 @@ def search(ground: Ground, edges: np.ndarray, stock: Stock) -> Trial:
     the lengths of seams."""
     parts = ground.opened(edges)
     found = [_least(part, stock) for part in parts]
-    worst = int(np.argmax(found))
-    return Trial(np.inf if _has_sliver(parts) else found[worst], parts[worst])
+    worst = int(np.argmax([u for u, _ in found]))
+    u, middle = found[worst]
+    return Trial(np.inf if _has_sliver(parts) else u, parts[worst], middle)
 
 
 def _has_sliver(parts: Sequence[Ground]) -> bool:
@@ -56,15 +59,20 @@ def _has_sliver(parts: Sequence[Ground]) -> bool:
     return min(area) < SLIVER * sum(area)
 
 
-def _least(ground: Ground, stock: Stock) -> float:
+def _least(ground: Ground, stock: Stock) -> tuple[float, np.ndarray]:
+    """Utilisation of a ground, and the middle (3,) of what decides it."""
     region = plain_region(ground.points, ground.faces)
     system = System(ground.faces, ground.lengths, len(ground.points), no_seams(region),
                     stock.thickness**2)
     start = start_of(system, region)
+    centre = ground.points[ground.faces].mean(axis=1)
     if start is None:
-        return np.inf
+        return np.inf, np.average(centre, axis=0, weights=system.area)
     found = least_utilisation(system, start, stock.heated, close=CLOSE, steps=STEPS)
-    return np.inf if overlaps(region, found.points) else found.u
+    used = stock.heated.utilisation(system.stretch(found.points))
+    high = used >= NEARLY * min(found.u, used.max())
+    middle = np.average(centre[high], axis=0, weights=system.area[high])
+    return (np.inf if overlaps(region, found.points) else found.u), middle
 
 
 def overlaps(region: Region, points: np.ndarray) -> bool:
