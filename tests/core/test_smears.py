@@ -1,6 +1,6 @@
 """Smeared marks are told from what a maker marks on purpose, planted on grids of known edges.
 
-What real remeshes leave is tested in tests/blender/test_blender_lines.py.
+What real remeshes leave is tested in tests/blender/test_blender_kept_lines.py.
 """
 
 from dataclasses import replace
