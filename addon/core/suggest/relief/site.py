@@ -46,8 +46,7 @@ class Site:
         with the regions beside it."""
         kept = _belt(work, region, np.concatenate([r.source_face for r in (region, *beside)]),
                      BELT * max((t.stock or settings.stock).thickness for t in work.objects))
-        part = replace(work, faces=work.faces[kept], face_object=work.face_object[kept],
-                       polygon=work.polygon[kept], origin=np.arange(len(kept)), findings=())
+        part = _part(work, kept)
         thing = work.objects[region.object]
         site = cls(part, np.isin(kept, region.source_face), region, None,
                    thing.stock or settings.stock, thing.side or settings.side, settings, middle)
@@ -194,18 +193,22 @@ class Suit:
             found, key=lambda each: (-each[0], each[1]))[:JOINED]]
 
     def _joined(self, other: int, edges: np.ndarray, line: np.ndarray) -> Joined:
+        both = {self.mine, other}
+        near = both | {r for seam in self.cut.seams for r, _ in seam.sides
+                       if both & {q for q, _ in seam.sides}}
+        kept = np.sort(np.concatenate([self.cut.regions[r].source_face for r in near]))
         count = len(self.work.vertices)
         gone = np.isin(mesh.edge_keys(self.work.edges, count), mesh.edge_keys(edges, count))
-        work = replace(self.work, edges=self.work.edges[~gone], kinds=self.work.kinds[~gone])
-        cut = seams.cut(work, self.settings.fairing)
-        mine = self.cut.regions[self.mine].source_face
-        region = next(r for r in cut.regions if np.isin(mine[0], r.source_face))
-        near = {r for seam in cut.seams for r, _ in seam.sides
-                if any(cut.regions[q] is region for q, _ in seam.sides)}
-        site = Site.of(work, region, [cut.regions[r] for r in near], self.settings, self.middle)
-        centres = self.work.vertices[self.work.faces]
-        theirs = self.cut.regions[other].source_face
-        return Joined(site, edges, line, centres[mine].mean(axis=1), centres[theirs].mean(axis=1))
+        part = _part(replace(self.work, edges=self.work.edges[~gone],
+                             kinds=self.work.kinds[~gone]), kept)
+        regions = seams.cut(part, self.settings.fairing).regions
+        mine, theirs = (self.cut.regions[r].source_face for r in (self.mine, other))
+        inside = np.searchsorted(kept, mine[0])
+        region = next(r for r in regions if np.isin(inside, r.source_face))
+        site = Site.of(part, region, [r for r in regions if r is not region], self.settings,
+                       self.middle)
+        middles = self.work.vertices[self.work.faces].mean(axis=1)
+        return Joined(site, edges, line, middles[mine], middles[theirs])
 
 
 @dataclass(frozen=True, eq=False)
@@ -222,6 +225,12 @@ class Joined:
     line: np.ndarray
     mine: np.ndarray
     theirs: np.ndarray
+
+
+def _part(sculpt: Sculpt, faces: np.ndarray) -> Sculpt:
+    """Some faces (k,) of a sculpt alone, its origin counting them."""
+    return replace(sculpt, faces=sculpt.faces[faces], face_object=sculpt.face_object[faces],
+                   polygon=sculpt.polygon[faces], origin=np.arange(len(faces)), findings=())
 
 
 def _belt(sculpt: Sculpt, region: Region, faces: np.ndarray, reach: float) -> np.ndarray:
