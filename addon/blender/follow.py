@@ -66,10 +66,13 @@ def _changed(scene, depsgraph):
 
 @persistent
 def _forget(*_):
+    """Another file or another past: nothing seen before holds, nor is a look due."""
     _seen.clear()
+    if bpy.app.timers.is_registered(_timer):
+        bpy.app.timers.unregister(_timer)
 
 
-_HANDLERS = (("depsgraph_update_post", _changed), ("load_post", _forget), ("undo_post", _forget),
+_HANDLERS = (("depsgraph_update_post", _changed), ("load_pre", _forget), ("undo_post", _forget),
              ("redo_post", _forget))
 
 
@@ -79,8 +82,6 @@ def register() -> None:
 
 
 def unregister() -> None:
-    if bpy.app.timers.is_registered(_timer):
-        bpy.app.timers.unregister(_timer)
     for name, handler in _HANDLERS:
         getattr(bpy.app.handlers, name).remove(handler)
     _forget()
