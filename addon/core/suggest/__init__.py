@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .. import skin, soundness
-from ..errors import NOTE, WARNING, Finding
+from ..errors import NOTE, WARNING, Finding, FoamError
 from ..model import Guide, Sculpt, Settings
 from ..stock import Stock
 from ..trace import lay
@@ -79,9 +79,8 @@ class Suggestion:
         smooth surface in its place where the sculpt is coarse."""
         if self.coarse:
             return replace(self.smooth, findings=(*self.smooth.findings, *self.findings))
-        vertices = sculpt.faces[np.isin(sculpt.origin, self.details)]
-        return without(self.marked(sculpt), vertices.ravel()) if len(vertices) else (
-            self.marked(sculpt))
+        details = sculpt.faces[np.isin(sculpt.origin, self.details)]
+        return without(self.marked(sculpt), details.ravel())
 
 
 def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
@@ -132,7 +131,7 @@ def _groups(sculpt: Sculpt, settings: Settings) -> list[tuple[np.ndarray, Stock,
 def _best(sculpt: Sculpt, faces: np.ndarray, working: Working, settings: Settings, limit: float,
           scales: Sequence[float], say: Progress) -> tuple[Parting, list[Judged]]:
     """The cheapest proposal of several starts, and what the engine says of it."""
-    best, least = None, np.inf
+    best, least, failure = None, np.inf, None
     starts = _starts(working, scales)
     for index, start in enumerate(starts):
         def tick(index: int = index) -> None:
@@ -141,10 +140,16 @@ def _best(sculpt: Sculpt, faces: np.ndarray, working: Working, settings: Setting
         tick()
         parting = proposal(working, start, limit, tick)
         real = marked(parting, sculpt) if working.coarse else _laid(parting, sculpt, faces)
-        pieces = judged(real, settings, working.stock, working.side)
+        try:
+            pieces = judged(real, settings, working.stock, working.side)
+        except FoamError as error:  # lines that leave a part closed; another start may not
+            failure = error
+            continue
         cost = _cost(parting, pieces)
         if cost < least:
             best, least = (parting, pieces), cost
+    if best is None:
+        raise failure
     return best
 
 
