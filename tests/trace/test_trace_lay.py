@@ -103,6 +103,37 @@ def test_lines_that_cross_share_a_vertex(dome):
     assert sorted(degree[degree != 2][degree[degree != 2] > 0]) == [1, 1, 1, 1, 4]
 
 
+def regions(sculpt):
+    """Areas of the parts that the seams leave, ascending."""
+    opened, source = mesh.cut_along(sculpt.faces, sculpt.edges[(sculpt.kinds & SEAM) != 0],
+                                    len(sculpt.vertices))
+    start, stop, _ = mesh.half_edges(opened)
+    number, label = mesh.components(len(source), np.stack([start, stop], axis=1))
+    area = mesh.face_normals(sculpt.vertices, sculpt.faces)[1]
+    return np.sort(np.bincount(label[opened[:, 0]], area, minlength=number))
+
+
+@pytest.mark.parametrize("miss", [0.0, 0.1, 0.4, 1.5])
+def test_three_lines_that_all_but_meet_leave_no_crumb(miss):
+    # Over the crown of a dome, by a little beside it: six pieces, as if they met there.
+    vertices, faces = shapes.cap(60.0, 1.3, 31)
+    turn = np.array([[np.cos(1.1), np.sin(1.1), 0], [-np.sin(1.1), np.cos(1.1), 0], [0, 0, 1.0]])
+    across = np.array([[-55.0, 0, 24], [0, 0, 60], [55, 0, 24]])
+    lines = [across, across @ turn + [0, miss, 0], across @ turn @ turn + [miss, 0, 0]]
+    after = lay(guided((vertices, faces), *lines))
+    assert_same_shape(guided((vertices, faces)), after)
+    found = regions(after)
+    assert len(found) == 1 and found[0] > 50  # their ends stop short of the rim
+
+
+def test_lines_that_cross_far_apart_stay_where_they_are(dome):
+    lines = [on_dome((0.9, 0.3), (0.9, 3.3)), on_dome((1.0, 1.7), (0.9, 4.9)),
+             on_dome((0.9, 1.0), (0.9, 2.3))]
+    both, alone = lay(guided(dome, *lines)), lay(guided(dome, lines[2]))
+    assert length_of(both, SEAM) == pytest.approx(
+        length_of(lay(guided(dome, *lines[:2])), SEAM) + length_of(alone, SEAM), rel=1e-3)
+
+
 def test_lines_across_a_coarse_face_leave_no_slivers():
     # Ten lines fan out over two triangles; no angle need be smaller than the lines make it.
     before = guided(shapes.surface(lambda x, y: (x, y, 0), [0.0, 100.0], [0.0, 100.0]),

@@ -9,8 +9,9 @@ import numpy as np
 
 from .. import mesh
 from ..errors import WARNING, Finding, FoamError
-from ..model import SEAM, SMOOTH, Guide, Sculpt
+from ..model import SCORE, SEAM, SMOOTH, TRENCH, Guide, Sculpt
 from .cutter import Cutter
+from .gather import crossings, led_through, mark_crossings
 from .line import SurfaceLine, feet, needed, through, way_between
 from .straight import Way
 from .surface import Surface
@@ -29,8 +30,8 @@ def lay(sculpt: Sculpt) -> Sculpt:
 
     New vertices come after the old ones. Divided faces stay in their place in the order, and
     polygon, origin and face_object tell where each came from; marks on divided edges stay on
-    both halves, and an end of a guide near a rim, a seam or another guide is led up to it. A
-    guide that is not on the surface is left out with the finding `guide-off-surface`.
+    both halves. An end of a guide near a rim, a seam or another guide is led up to it, and a
+    guide that passes near a crossing of two others goes through there. A guide that is not on the surface is left out with the finding `guide-off-surface`.
     """
     if not sculpt.guides:
         return sculpt
@@ -77,6 +78,9 @@ class _Work:
         self.cutter = Cutter(sculpt, self.whole)
         self.found: list[Finding] = []
         self.laid: list[tuple[Guide, float, int, int]] = []
+        self.maker_marks = dict(self.cutter.marks)
+        self.traced: list[tuple[Guide, SurfaceLine]] = []
+        self.crossed: list[tuple[int, bool, np.ndarray]] = []  # object, of two seams, places
         self._of_object: dict[int, tuple[Surface, np.ndarray]] = {}
 
     def surface(self, thing: int) -> tuple[Surface, np.ndarray]:
@@ -108,6 +112,7 @@ class _Work:
             self._refuse(number, guide, "runs over parts that do not hang together",
                          faces[error.finding.faces])
             return
+        line = self._gathered(guide, line)
         chain, gaps = self._chain(
             simplified(line, min(STRAIGHT, STRAIGHT_SHARE * line.length)), faces, guide.kind)
         if len(chain) < 2:
@@ -117,6 +122,24 @@ class _Work:
             self._refuse(number, guide, "crosses faces too thin to be cut", gaps,
                          "it has a gap there")
         self.laid.append((guide, line.length, chain[0], chain[-1]))
+
+    def _gathered(self, guide: Guide, line: SurfaceLine) -> SurfaceLine:
+        """The line led through the crossings of earlier lines that it all but meets."""
+        surface, _ = self.surface(guide.object)
+        near = [places for thing, seams, places in self.crossed
+                if thing == guide.object and (seams or guide.kind != SEAM)]
+        if near:
+            line = led_through(surface, line, np.concatenate(near),
+                               min(GAP, GAP_SHARE * line.length))
+        for other, way in self.traced:
+            if other.object == guide.object:
+                self.crossed.append((guide.object, guide.kind == other.kind == SEAM,
+                                     crossings(line, way)))
+        for kind in (SEAM, TRENCH | SCORE):
+            self.crossed.append((guide.object, guide.kind == kind == SEAM, mark_crossings(
+                surface, line, self.maker_marks, kind)))
+        self.traced.append((guide, line))
+        return line
 
     def _chain(self, line: SurfaceLine | Way, faces: np.ndarray, kind: int
                ) -> tuple[list[int], list[int]]:
