@@ -31,7 +31,8 @@ def lay(sculpt: Sculpt) -> Sculpt:
     New vertices come after the old ones. Divided faces stay in their place in the order, and
     polygon, origin and face_object tell where each came from; marks on divided edges stay on
     both halves. An end of a guide near a rim, a seam or another guide is led up to it, and a
-    guide that passes near a crossing of two others goes through there. A guide that is not on the surface is left out with the finding `guide-off-surface`.
+    guide that passes near a crossing of two others goes through there. One that is not on the
+    surface is left out with the finding `guide-off-surface`.
     """
     if not sculpt.guides:
         return sculpt
