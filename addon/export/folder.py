@@ -112,10 +112,13 @@ def _write_sheets(pattern: Pattern, folder: Path, say: Progress) -> None:
     from .plan import write_plan_pdf
     from .svg import svg
 
+    say(0.0, "Writing the templates")
     write_pattern_pdf(pattern, folder / PATTERN)
+    say(0.5, "Writing the build plan")
     write_plan_pdf(pattern, folder / PLAN)
     (folder / MATS).mkdir()
     for name, sheet in zip(mat_names(pattern.mats), pattern.mats, strict=True):
+        say(0.9, "Writing the mats")
         drawn = draw_placed(sheet, pattern, kerf=True)
         (folder / MATS / f"{name}.svg").write_text(svg(sheet, pattern, drawn=drawn),
                                                    encoding="utf-8", newline="\n")

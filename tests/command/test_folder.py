@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from addon.core.errors import FoamError
+from addon.core.errors import Cancelled, FoamError
 from addon.export import folder
 from addon.export.folder import mat_names, write_all
 
@@ -52,6 +52,25 @@ def test_everything_is_written_and_nothing_else(cube_pattern, tmp_path):
     assert json.loads((out / "report.json").read_text("utf-8"))["outputs"] == sorted(names)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a"]
     assert all(p.stat().st_size > 0 for p in files)
+
+
+def test_writing_can_be_stopped_at_every_word_of_progress(smaller, written):
+    before, said = contents(written), []
+    write_all(smaller, written.parent / "other", progress=lambda *word: said.append(word))
+    assert [share for share, _ in said] == sorted(share for share, _ in said)
+    assert said[0][0] == 0 and said[-1][0] == 1 and all(text for _, text in said)
+    for last in range(len(said)):
+        told = []
+
+        def stop(share, text, told=told, last=last):
+            told.append(share)
+            if len(told) > last:
+                raise Cancelled
+
+        with pytest.raises(Cancelled):
+            write_all(smaller, written, progress=stop)
+        assert contents(written) == before
+        assert sorted(p.name for p in written.parent.iterdir()) == ["other", "out"]
 
 
 def test_mats_are_counted_for_each_stock(cube_pattern):

@@ -62,9 +62,12 @@ class _Export(LongOperator):
         narrow = self.narrow(context)
 
         def make(progress):
-            pattern = make_pattern(sculpt, narrow(settings, known, progress), progress, known)
-            progress(1.0, "Writing the files")
-            return pattern, len(write_all(pattern, folder)), folder
+            only = narrow(settings, known, progress)
+            pattern = make_pattern(
+                sculpt, only, lambda share, text: progress(0.7 * share, text), known)
+            files = write_all(
+                pattern, folder, progress=lambda share, text: progress(0.7 + 0.3 * share, text))
+            return pattern, len(files), folder
 
         return make
 
