@@ -180,7 +180,7 @@ def test_every_copy_has_exactly_its_templates_lines_and_places_on_the_seams():
     noisy = start[3].cut[0] + 0.1 * np.sin(np.arange(len(start[3].cut[0])))[:, None]
     start[3] = replace(start[3], cut=(noisy,))
     pieces, mates = apply_pairs(start, mates)
-    matches = find_pairs(start, ())
+    matches = find_pairs(start, suit()[1])
     for m in matches:
         template, own = pieces[m.template], pieces[m.piece]
         assert far(m.motion.apply(template.cut[0]), own.cut[0]) < 0.2
@@ -302,3 +302,43 @@ def test_pairing_is_the_same_every_time():
     for a, b in zip(first[0], second[0], strict=True):
         assert all(np.array_equal(x.points, y.points) and x.mate == y.mate
                    for x, y in zip(a.edges, b.edges, strict=True))
+
+
+def test_what_is_its_own_mirror_image_is_cut_twice_and_never_turned_over():
+    """Left and right of a strip that is glued to nothing, and of a cuff that is closed to a tube
+    by its own two ends: turned over they are what they were."""
+    middle = [r - (40, 0) for r in SQUARE]
+    strips = [piece("L1", middle, place=(200, 0, 0), mated=()),
+              piece("R1", middle, Placement("", 0.7, (5, 9)), (200, 0, 0), True, mated=())]
+    done, _ = apply_pairs(strips, ())
+    assert [(p.copies, p.mirrored, p.flipped) for p in done] == [(2, 0, False), (0, 0, False)]
+    assert [m.partner for m in find_pairs(strips)] == [False, True]
+
+    def closed(p, right, left):  # both ends run along the seam, from its lower corner
+        edges = list(p.edges)
+        edges[left] = replace(edges[left], fraction=edges[left].fraction[::-1])
+        assert (edges[right].fraction[0] < edges[right].fraction[-1])
+        return replace(p, edges=tuple(edges))
+
+    cuffs = [closed(piece("L1", middle, place=(200, 0, 0), mated=(1, 3)), 1, 3),
+             closed(piece("R1", middle, place=(260, 0, 0), mated=(1, 3)), 1, 3)]
+    mates = [mate("s", ("L1", 1), ("L1", 3)), mate("t", ("R1", 1), ("R1", 3))]
+    done, _ = apply_pairs(cuffs, mates)
+    assert [(p.copies, p.mirrored) for p in done] == [(2, 0), (0, 0)]
+
+
+def test_a_symmetric_outline_whose_marks_are_not_symmetric_is_turned_over():
+    done = {p.code: p for p in apply_pairs(*suit())[0]}  # L2 is a square, glued at one side
+    assert (done["L2"].copies, done["L2"].mirrored) == (1, 1)
+
+
+@pytest.mark.parametrize(("degrees", "served"), [(0, True), (180, True), (40, False), (90, False)])
+def test_foam_with_a_grain_is_not_cut_from_a_template_that_is_worn_turned(degrees, served):
+    grained = replace(EVA, grain=True)
+    start = replace(piece("A1", PLATE), stock=grained)
+    turned = piece("A2", PLATE, Placement("", np.radians(degrees), (0, 0)))
+    upright = replace(turned, stock=grained, up=(0.0, 1.0))  # the same shape, worn otherwise
+    assert (find_pairs([start, upright])[1].template == 0) is served
+    assert find_pairs([replace(start, stock=EVA), replace(upright, stock=EVA)])[1].template == 0
+    level = replace(upright, up=(0.0, 0.0))
+    assert find_pairs([start, level])[1].template == 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from .congruence import Shape, motions, rigid
 from .letters import Correspondence, Joints, joined
 
 PARTNER = 5.0  # mm from a mirror image, on average, up to which a piece counts as its partner
+ALONG = np.cos(np.radians(5.0))  # of two directions that count as one along the grain
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,8 +43,11 @@ def find_pairs(pieces: Sequence[Piece], mates: Sequence[Mate] = (),
     Pieces are congruent when the stock is the same, both faces' outlines and the cut
     line agree within 0.3 mm everywhere after a rigid motion, and bevels (2°) and
     folds agree. The template may be turned over. Where a shape fits in several ways
-    the one that mirrors the suit is taken, then the one that keeps what is up. Two
+    the one that mirrors the suit is taken, then the one that keeps what is up; but a
+    template that is its own mirror image, letters and all, is never turned over. Two
     pieces whose mates could not carry the same letters and notches are not matched.
+    Foam with a grain has its grain along what is up: there a template serves no piece
+    that is worn turned, unless by 180°.
     lateral (3,): unit vector across the suit.
     """
     return matches(pieces, mates, lateral)[0]
@@ -67,7 +71,52 @@ def matches(pieces: Sequence[Piece], mates: Sequence[Mate],
         else:
             found.append(Match(i, i, Placement(piece.code, 0.0, (0.0, 0.0)),
                                tuple(range(len(piece.edges)))))
-    return tuple(found), known
+    return tuple(_unturned(match, shapes, joints, known) for match in found), known
+
+
+def _unturned(match: Match, shapes: Sequence[Shape], joints: Joints,
+              known: Correspondence) -> Match:
+    """The match without turning the template over, where it is its own mirror image.
+
+    Only where nothing but the piece's side tells the two apart: no mates need come to share
+    a letter for it.
+    """
+    if not match.flipped:
+        return match
+    template, other = shapes[match.template], shapes[match.piece]
+    if not any(m.mirrored and _alike(template, match.template, template, match.template, edges, m,
+                                     joints, known)
+               for m, _, edges in motions(template, template)):
+        return match
+    ways = motions(template, other)
+    fits = [(round(float(_turned(m, template.piece.up) @ other.piece.up), 2), -error, k)
+            for k, (m, error, edges) in enumerate(ways)
+            if not m.mirrored and _grain_agrees(template.piece, other.piece, m)
+            and _alike(template, match.template, other, match.piece, edges, m, joints, known)]
+    if not fits:
+        return match
+    motion, _, edges = ways[max(fits)[2]]
+    return replace(match, motion=motion, edges=edges)
+
+
+def _alike(one: Shape, i: int, other: Shape, j: int, edges: tuple[int, ...], motion: Placement,
+           joints: Joints, known: Correspondence) -> bool:
+    """Do the letters of two pieces agree under a motion as things stand?"""
+    after = joined(known, joints, (i, one.piece), (j, other.piece), edges, motion)
+    return after is not None and after.same_sets(known)
+
+
+def _turned(motion: Placement, direction: np.ndarray) -> np.ndarray:
+    """A direction (2,) after the motion."""
+    return Placement("", motion.angle, (0.0, 0.0), motion.mirrored).apply(direction[None])[0]
+
+
+def _grain_agrees(template: Piece, piece: Piece, motion: Placement) -> bool:
+    """Does the grain, which runs along what is up, keep its direction? Pieces that lie level
+    have no direction of their own."""
+    if not (template.stock.grain and template.up.any() and piece.up.any()):
+        return True
+    return abs(float(_turned(motion, template.up) @ piece.up)) >= ALONG
 
 
 def _best(shapes, t, i, joints, known, mirror) -> tuple[Match | None, Correspondence]:
@@ -75,10 +124,12 @@ def _best(shapes, t, i, joints, known, mirror) -> tuple[Match | None, Correspond
     ranked = []
     likely = mirror.motion(template, piece)
     for motion, error, edges in motions(shapes[t], shapes[i], likely):
+        if not _grain_agrees(template, piece, motion):
+            continue
         apart = mirror.distance(template, piece, motion) if motion.mirrored else np.inf
         partner = apart < PARTNER
         opposite = mirror.across(template) * mirror.across(piece) < 0
-        up = Placement("", motion.angle, (0.0, 0.0), motion.mirrored).apply(template.up[None])[0]
+        up = _turned(motion, template.up)
         ranked.append(((not partner, motion.mirrored != opposite, round(1 - up @ piece.up, 2),
                         round(apart, 3) if partner else 0.0, error), motion, edges, partner))
     for _, motion, edges, partner in sorted(ranked, key=lambda r: r[0]):

@@ -46,6 +46,12 @@ class Correspondence:
             sign, shift = s * sign, s * shift + c
         return mate, sign, shift
 
+    def same_sets(self, other: Correspondence) -> bool:
+        """Do the same mates correspond, in whatever way?"""
+        count = len(self._up)
+        return [self.first(m)[0] for m in range(count)] == [other.first(m)[0]
+                                                            for m in range(count)]
+
     def join(self, a: int, b: int, sign: int, shift: float) -> bool:
         """Put a and b into one set, f of a = sign · f of b + shift. False if that contradicts."""
         ra, sa, ca = self.first(a)
