@@ -19,6 +19,7 @@ from pathlib import Path
 import bpy
 
 sys.path.insert(0, str(Path(__file__).parent))
+import window_hands as hands  # noqa: E402
 import window_steps  # noqa: E402
 
 ARGUMENTS = sys.argv[sys.argv.index("--") + 1:]
@@ -46,15 +47,17 @@ class Run:
                 self.current = step(FOLDER)
             return next(self.current) or SHORT
         except StopIteration:
-            self.current = None
             self.note("passed")
-            if self.waiting:
-                return SHORT
-        except Exception:
+        except Exception as error:
             traceback.print_exc()
-            self.results[-1]["error"] = traceback.format_exc()
-            self.note("failed")
-            subprocess.run(["import", "-window", "root", str(FOLDER / "failed.png")], check=False)
+            name = self.results[-1]["name"]
+            subprocess.run(["import", "-window", "root", str(FOLDER / f"failed_{name}.png")],
+                           check=False)
+            self.note(f"failed: {error or type(error).__name__}")
+            hands.xdotool("key", "Escape")  # ends what still waits for the maker
+        self.current = None
+        if self.waiting and (self.results[0]["outcome"] == "passed"):  # else nothing is installed
+            return 1.0
         self.finish()
 
     def note(self, outcome):
@@ -64,8 +67,7 @@ class Run:
 
     def finish(self):
         """Write what came of it, and leave Blender."""
-        record = {"versions": window_steps.versions(), "steps": self.results,
-                  "left": [step.__name__ for step in self.waiting]}
+        record = {"versions": window_steps.versions(), "steps": self.results}
         (FOLDER / "results.json").write_text(json.dumps(record, indent=1), "utf-8")
         sys.stdout.flush()
         sys.stderr.flush()

@@ -1,4 +1,4 @@
-"""Write docs/window.md with its pictures from the record of a window test that passed."""
+"""Write docs/window.md with its pictures from the record of a window test."""
 
 import shutil
 from pathlib import Path
@@ -15,7 +15,7 @@ installs the extension from its zip and works with it as a maker does: by mouse 
 checks what came of every step and takes the pictures below. It needs Linux, root and
 `debootstrap`, since it fetches Blender from Debian's unstable suite into a folder of the cache;
 that suite moves, so it is no part of `.ci/run`. This page is written by
-`sudo python3 scripts/window_test.py --write`, where all steps pass.
+`sudo python3 scripts/window_test.py --write`, whatever came out.
 """
 
 # Those pictures of the run that the page shows, and what is to be seen.
@@ -34,19 +34,22 @@ SHOWN = (
 
 def write(record: dict, folder: Path) -> None:
     """Replace the page and its pictures; `folder` holds the run's pictures."""
+    for old in PICTURES.glob("window-*.png"):
+        old.unlink()
     lines = [HEAD, "## The last run", ""]
     lines += [f"{record['date']}, " + ", ".join(
         f"{name} {version}" for name, version in record["versions"].items()) + ".", ""]
     lines += ["| step | what is done | came out |", "|---|---|---|"]
     for step in record["steps"]:
         does = " ".join(step["does"].split())
-        lines.append(f"| `{step['name']}` | {does} | {step['outcome']} |")
+        outcome = " ".join(step["outcome"].split()).replace("|", "\\|")
+        lines.append(f"| `{step['name']}` | {does} | {outcome} |")
     lines += ["", "## Pictures", ""]
-    for old in PICTURES.glob("window-*.png"):
-        old.unlink()
     for name, caption in SHOWN:
-        target = PICTURES / f"window-{name.replace('_', '-')}.png"
-        shutil.copy(str(folder / f"{name}.png"), str(target))
+        picture, target = folder / f"{name}.png", PICTURES / f"window-{name.replace('_', '-')}.png"
+        if not picture.is_file():  # its step failed before
+            continue
+        shutil.copy(str(picture), str(target))
         lines += [f"{caption}:", "", f"![{caption}](pictures/{target.name})", ""]
     PAGE.write_text("\n".join(lines).rstrip() + "\n", "utf-8")
     environment.say(f"Written: {PAGE}")

@@ -123,7 +123,7 @@ def overlay(folder):
     yield from hands.expect("it is on", lambda: bpy.context.scene.foamwright.overlay)
     yield from answered()
     assert len(part("live").state.drawn) == 9, sorted(part("live").state.drawn)
-    for theme in ("dark", "light"):
+    for theme in ("dark", "light"):  # Blender starts with the dark one
         if theme == "light":
             bpy.ops.script.execute_preset(
                 filepath=next(path for folder in bpy.utils.preset_paths("interface_theme")
@@ -146,7 +146,9 @@ def draw_line(folder):
     """Draw a seam across the faces of the breast plate with three clicks: stopped by Esc, then
     confirmed by Enter, undone and done again. The check counts one piece more."""
     yield from open_file(folder / "ferry_warden.blend")
+    bpy.context.scene.foamwright.overlay = True
     yield from look_at("Breast plate")
+    yield from answered()
     size = len(bpy.context.object.data.vertices)
     yield from click_line()
     yield from hands.picture(folder / "draw_line.png", park=False)
@@ -169,9 +171,11 @@ def relief(folder):
     """Have relief cuts suggested for a knee that fails; accept one. The check then has one
     failing piece less."""
     yield from open_file(folder / "ferry_warden_failing.blend")
-    yield from look_at("Knee left")
-    yield from hands.press("foamwright.suggest_relief(")
     group = bpy.context.scene.foamwright
+    group.overlay, group.overlay_shows = True, "UTILISATION"
+    yield from look_at("Knee left")
+    yield from answered()
+    yield from hands.press("foamwright.suggest_relief(")
     yield from hands.expect("cuts are suggested", lambda: len(group.reliefs), LONG)
     assert group.reliefs[0].passes and group.reliefs[0].before > 1, group.reliefs[0].worst
     yield from hands.find("foamwright.accept_relief(", 0.25)
@@ -179,20 +183,21 @@ def relief(folder):
     yield from hands.press("foamwright.accept_relief(", 0.25)
     yield from hands.expect("it is a line", lambda: any(not line.foamwright.proposed
                                                         for line in lines()))
-    failing = lambda: sum("relief" in finding.code or finding.severity == "ERROR"  # noqa: E731
-                          for finding in bpy.context.scene.foamwright.findings)
+    failing = lambda: sum(finding.severity == "ERROR" for finding in group.findings)  # noqa: E731
     before = failing()
-    bpy.context.scene.foamwright.summary = ""
+    group.summary = ""
     yield from check_foam()
     assert failing() < before, (before, failing())
+    yield from answered()
     yield from hands.picture(folder / "relieved.png")
 
 
 def flats(folder):
-    """Find Show Flat in Blender's search (F3): the pieces lie flat beside the suit. A piece that is
-    clicked is selected on the sculpt."""
+    """Show Flat, as from a menu: the pieces lie flat beside the suit. A piece that is clicked is
+    selected on the sculpt."""
     yield from open_file(folder / "ferry_warden.blend")
-    yield from search("Show Flat")
+    with hands.context():
+        bpy.ops.foamwright.show_flat("INVOKE_DEFAULT")
     group = bpy.context.scene.foamwright
     yield from hands.expect("the pieces lie flat", lambda: group.flats, LONG)
     pieces = [item for item in group.flats.objects if item.foamwright.piece]
@@ -333,16 +338,6 @@ def undo(keys="ctrl+z"):
     yield hands.DRAWN
 
 
-def search(words):
-    """Run an operator by Blender's search."""
-    yield from hands.into_view()
-    yield from hands.key("F3")
-    yield hands.DRAWN
-    hands.xdotool("type", "--delay", 60, words)
-    yield hands.DRAWN
-    yield from hands.key("Return")
-
-
 def click_line():
     """Begin to draw a seam, and click from the middle of the breast plate to its side seam."""
     yield from hands.press("foamwright.draw_line(kind='SEAM'", 0.75)
@@ -356,5 +351,5 @@ def lines():
             if item.type == "CURVE" and item.foamwright.guide != "NONE"]
 
 
-STEPS = (install, first_screen, open_example, mark, check, stop, findings, overlay, draw_line,
+STEPS = (install, first_screen, open_example, mark, draw_line, overlay, check, stop, findings,
          relief, flats, export)
