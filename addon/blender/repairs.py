@@ -19,8 +19,6 @@ from ..core.survey.hanging import TOGETHER
 from . import marks
 
 Change = Callable[[bmesh.types.BMesh], int]
-_MODES = {"EDIT_MESH": "EDIT", "PAINT_VERTEX": "VERTEX_PAINT", "PAINT_WEIGHT": "WEIGHT_PAINT",
-          "PAINT_TEXTURE": "TEXTURE_PAINT"}  # what the context calls a mode that objects call so
 
 
 @contextmanager
@@ -30,7 +28,7 @@ def object_mode(context: bpy.types.Context, items: Sequence[bpy.types.Object]) -
     Edit Mode is left where the objects whose meshes change, `items`, are none or not all in it:
     an undo step of Edit Mode holds nothing but the meshes in it.
     """
-    mode = _MODES.get(context.mode, context.mode)
+    mode = context.object.mode if context.object else "OBJECT"
     edited = {item.name for item in context.objects_in_mode} if mode == "EDIT" else set()
     if mode != "OBJECT":
         bpy.ops.object.mode_set(mode="OBJECT")

@@ -234,6 +234,20 @@ def test_an_object_in_edit_mode_elsewhere_is_left_so_that_undo_holds_all(active,
     assert bpy.data.objects["other"].mode == "EDIT"
 
 
+def test_a_curve_in_edit_mode_is_left_and_no_obstacle(active, scene, listed):
+    box = active("box", *split_cube())
+    listed(finding("split-vertices"), box={"vertices": [0]})
+    curve = bpy.data.curves.new("line", "CURVE")
+    curve.splines.new("POLY").points.add(2)
+    line = bpy.data.objects.new("line", curve)
+    scene.collection.objects.link(line)
+    bpy.context.view_layer.objects.active = line
+    bpy.ops.object.mode_set(mode="EDIT")
+    assert bpy.context.mode == "EDIT_CURVE"
+    assert bpy.ops.foamwright.merge_vertices(finding=0) == {"FINISHED"}
+    assert sizes(box) == (8, 6) and line.mode == "OBJECT"
+
+
 def test_loose_and_nowhere_and_doubled_are_deleted(active):
     item = active("box", [*CUBE, (5, 5, 5), (float("nan"), 0, 0)], [*SIDES, (2, 3, 1, 0)])
     assert bpy.ops.foamwright.delete_doubled_faces() == {"FINISHED"}

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
-
 import bmesh
 import bpy
 import numpy as np
@@ -11,7 +9,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import ERROR, Finding, FoamError
 from ...core.units import MM_PER, format_length, parse_length
-from .. import flats, memory, true_scale, write
+from .. import flats, memory, repairs, true_scale, write
 from .base import FoamOperator, summary
 from .long import LongOperator
 
@@ -179,9 +177,9 @@ class WriteUV(_Checked, bpy.types.Operator):
     def _write(self, context, pattern, placements, length) -> tuple[dict[str, str], int]:
         """Names of objects without a map and why; how many faces a drawn line crosses."""
         left_out, crossed, done = {}, 0, set()
-        with _object_mode(context):
-            for source in self._sources:
-                item = context.scene.objects[source.name]
+        items = [context.scene.objects[source.name] for source in self._sources]
+        with repairs.object_mode(context, items):
+            for item, source in zip(items, self._sources, strict=True):
                 if not source.same:
                     left_out[item.name] = rpt_(
                         "its modifiers make other faces than its own; apply those that do, such "
@@ -224,19 +222,6 @@ def _frame() -> None:
     """Show what is selected in the view, where there is one."""
     if bpy.ops.view3d.view_selected.poll():
         bpy.ops.view3d.view_selected()
-
-
-@contextmanager
-def _object_mode(context: bpy.types.Context):
-    """Meshes can be written inside; the mode comes back afterwards."""
-    mode = context.object.mode if context.object else "OBJECT"
-    if mode != "OBJECT":
-        bpy.ops.object.mode_set(mode="OBJECT")
-    try:
-        yield
-    finally:
-        if mode != "OBJECT":
-            bpy.ops.object.mode_set(mode=mode)
 
 
 CLASSES = (ShowFlat, RemoveFlat, SelectOnSculpt, SelectFlat, WriteUV)
