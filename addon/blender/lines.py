@@ -16,7 +16,7 @@ from ..core import smears, snap
 from ..core.fair import fair
 from ..core.model import SCORE, SEAM, TRENCH, Sculpt
 from . import guides, marks
-from .read import Source, mm_per_unit
+from .read import Source, mm_per_unit, require_scale
 
 KEPT = {SEAM: "kept_seams", TRENCH: "kept_trenches", SCORE: "kept_scores"}
 _CORNER, _WINDOW = np.radians(45.0), 8.0  # a sharper turn within so many mm is kept as a corner
@@ -125,6 +125,7 @@ def _placed(item: bpy.types.Object,
     """
     from scipy.spatial import cKDTree
 
+    require_scale(item.name, item.matrix_world)
     found = [(kind, line, normals) for kind, name in KEPT.items()
              if (curve := getattr(item.foamwright, name))
              for line, normals in zip(_splines(curve), _normals(curve), strict=True)]
@@ -133,10 +134,15 @@ def _placed(item: bpy.types.Object,
     turn = change[:3, :3]
     if not found or np.allclose(change, np.eye(4), atol=1e-6) or not np.linalg.det(turn):
         return found
-    across = np.linalg.inv(turn) * np.sign(np.linalg.det(turn))  # normals go with the inverse
+    across = np.linalg.inv(turn)  # normals go with the inverse
     moved = [(kind, line @ turn.T + change[:3, 3], normals @ across)
              for kind, line, normals in found]
     tree = cKDTree(points)
+    if np.linalg.det(turn) < 0:  # applying such a scale turns faces over in Blender 4, not in 5
+        near = tree.query(np.concatenate([line for _, line, _ in moved]))[1]
+        facing = np.concatenate([normals for *_, normals in moved])
+        if np.sum(facing * marks.normals(item.data)[near]) < 0:
+            moved = [(kind, line, -normals) for kind, line, normals in moved]
     away = [np.median(tree.query(np.concatenate([line for _, line, _ in some]))[0])
             for some in (found, moved)]
     return moved if away[1] < away[0] else found
@@ -145,8 +151,7 @@ def _placed(item: bpy.types.Object,
 def _lines(sculpt: Sculpt, source: Source, normals: np.ndarray) -> dict[int, list[np.ndarray]]:
     """The marked lines of one object by kind, smooth, in its own space: points and normals (k, 6).
     """
-    turn = source.matrix[:3, :3]
-    across = turn * np.sign(np.linalg.det(turn))
+    across = source.matrix[:3, :3]  # the sculpt's faces look outward, also where it is mirrored
     inside = np.isin(sculpt.edges[:, 0], np.arange(source.vertices.start, source.vertices.stop))
     back = np.linalg.inv(source.matrix)
     found = {}

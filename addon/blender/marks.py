@@ -62,7 +62,8 @@ def write_kinds(mesh: bpy.types.Mesh, kinds: np.ndarray) -> None:
 def mesh_arrays(mesh: bpy.types.Mesh) -> tuple[np.ndarray, np.ndarray]:
     """Positions (n, 3) and ends of edges (e, 2) of a mesh outside Edit Mode."""
     points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
-    mesh.attributes["position"].data.foreach_get("vector", points)
+    if len(points):  # an empty mesh has no such attribute
+        mesh.attributes["position"].data.foreach_get("vector", points)
     return points.reshape(-1, 3).astype(np.float64), _ends(mesh)
 
 

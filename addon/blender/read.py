@@ -83,8 +83,8 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
                settings: Settings) -> tuple[Sculpt, tuple[Source, ...]]:
     """Read the objects as one sculpt; sources tell where each of them lies in it.
 
-    Raises FoamError `nothing-to-read` when there are no objects, and `bad-stock`
-    or `bad-length` for what was entered on one.
+    Raises FoamError `nothing-to-read` when there are no objects, `zero-scale` where one has no
+    extent, and `bad-stock` or `bad-length` for what was entered on one.
     """
     if not objects:
         raise FoamError(Finding(
@@ -96,6 +96,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
     mm = mm_per_unit(scene)
     with _evaluated(scene, objects) as evaluated:
         for item, shown in zip(objects, evaluated, strict=True):
+            require_scale(item.name, shown.matrix_world)
             part = _read_mesh(shown, mm)
             record, notes = _read_choices(item, settings, _mean_scale(shown) * mm)
             findings += notes + part.findings(item.name)
@@ -121,6 +122,16 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         findings=tuple(findings), guides=tuple(lines),
     )
     return sculpt, tuple(sources)
+
+
+def require_scale(name: str, matrix: Sequence) -> None:
+    """Raises FoamError `zero-scale` where an object's matrix (4, 4) flattens its space, since
+    nothing can then be carried back into it."""
+    sizes = np.linalg.svd(np.array(matrix, dtype=float)[:3, :3], compute_uv=False)
+    if sizes[-1] <= 1e-6 * sizes[0]:
+        raise FoamError(Finding(
+            "zero-scale", ERROR, f"“{name}” has a scale of 0.",
+            "Apply the scale with Object > Apply > Scale, or give the object its size back."))
 
 
 def read_blend(path: str | Path) -> tuple[Sculpt, dict[str, object]]:
@@ -184,7 +195,8 @@ def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
     try:
         matrix = np.array(shown.matrix_world, dtype=np.float64)
         local = np.empty(3 * len(mesh.vertices), dtype=np.float32)
-        mesh.attributes["position"].data.foreach_get("vector", local)
+        if len(local):  # an empty mesh has no such attribute
+            mesh.attributes["position"].data.foreach_get("vector", local)
         mesh.calc_loop_triangles()
         triangles = mesh.loop_triangles
         faces = np.empty(3 * len(triangles), dtype=np.int32)
@@ -285,6 +297,7 @@ def _evaluated(scene: bpy.types.Scene,
                 item.update_from_editmode()  # and so do marks just set
             copy = item.copy()
             copies.append(copy)
+            copy.hide_viewport = False  # Blender does not evaluate what is disabled there
             copy.data = mesh = item.data.copy()
             stage.collection.objects.link(copy)
             for modifier in [m for m in copy.modifiers if m.type == "SOLIDIFY"]:

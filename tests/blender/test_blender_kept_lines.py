@@ -5,6 +5,8 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
+from mathutils import Matrix  # noqa: E402
+
 from addon.blender import lines, marks, remedies  # noqa: E402
 from addon.blender.guides import guides_of, world_polylines  # noqa: E402
 from addon.blender.marks import read_marks  # noqa: E402
@@ -193,6 +195,22 @@ def test_kept_lines_find_the_mesh_when_the_object_moves_or_its_transform_is_appl
     else:
         ball.location, ball.rotation_euler = (5.0, 1.0, 0.0), (1.0, 0.0, 0.0)
         bpy.context.view_layer.update()
+    assert lines.lay(ball) == (3, pytest.approx(0.0, abs=1e-6))
+    after = read_marks(ball.data)
+    assert np.array_equal(before[0], after[0]) and np.array_equal(before[1], after[1])
+
+
+@pytest.mark.parametrize("scale", [(-1.0, 1.0, 1.0), (-2.0, -2.0, -2.0)])
+@pytest.mark.parametrize("applied", [False, True])
+def test_kept_lines_find_a_mirrored_mesh(ball, scale, applied):
+    ball.data.transform(Matrix.Translation((0.05, 0.0, 0.0)))  # else it is its own mirror image
+    ball.scale = scale
+    bpy.context.view_layer.update()
+    before = read_marks(ball.data)
+    bpy.ops.foamwright.keep_lines()
+    marks.write_kinds(ball.data, np.zeros(len(ball.data.edges), dtype=int))
+    if applied:
+        bpy.ops.object.transform_apply(location=False, rotation=False, scale=True)
     assert lines.lay(ball) == (3, pytest.approx(0.0, abs=1e-6))
     after = read_marks(ball.data)
     assert np.array_equal(before[0], after[0]) and np.array_equal(before[1], after[1])

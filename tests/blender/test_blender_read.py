@@ -63,6 +63,39 @@ def test_negative_scale_keeps_the_outside_outside_and_is_told(add_sheet, read):
     assert "negative-scale" in codes(mirrored) and "negative-scale" not in codes(straight)
 
 
+@pytest.mark.parametrize("scale", [(1.0, 0.0, 1.0), (0.0, 0.0, 0.0)])
+def test_a_scale_of_zero_is_refused_and_applying_it_is_the_remedy(add_sheet, read, scale):
+    item = add_sheet(seams=[(1, 4), (4, 7)])
+    item.scale, item.rotation_euler.x = scale, 0.3
+    bpy.context.view_layer.update()
+    with pytest.raises(FoamError) as caught:
+        read(item)
+    assert caught.value.finding.code == "zero-scale" and "sheet" in caught.value.finding.message
+    item.select_set(True)
+    bpy.context.view_layer.objects.active = item
+    for name in ("check", "keep_lines"):
+        with pytest.raises(RuntimeError, match="has a scale of 0. Apply the scale"):
+            getattr(bpy.ops.foamwright, name)()
+    bpy.ops.foamwright.apply_scale()
+    assert len(read(item)[0].faces) == 8
+
+
+def test_an_empty_mesh_is_read_beside_others_and_told_alone(add_object, add_sheet, read):
+    nothing = add_object("nothing", np.empty((0, 3)), [])
+    assert len(read(nothing, add_sheet())[0].faces) == 8
+    nothing.select_set(True)
+    with pytest.raises(RuntimeError, match="The sculpt has no faces"):
+        bpy.ops.foamwright.check()
+
+
+def test_an_object_that_viewports_leave_out_is_read_with_its_modifiers(add_sheet, read):
+    item = add_sheet()
+    item.modifiers.new("finer", "SUBSURF").levels = 1
+    shown = len(read(item)[0].vertices)
+    item.hide_viewport = True
+    assert len(read(item)[0].vertices) == shown == 25
+
+
 def test_polygons_are_triangulated_and_remembered(add_object, read):
     # A regular hexagon of side 1: area 3/2 sqrt(3).
     angles = np.radians(np.arange(0, 360, 60))

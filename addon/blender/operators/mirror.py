@@ -10,7 +10,7 @@ from bpy.props import EnumProperty, FloatProperty
 
 from ...core.mirror import mirrored_kinds
 from .. import guides, marks
-from ..read import is_sculpt, mm_per_unit
+from ..read import is_sculpt, mm_per_unit, require_scale
 from .mark import MarkOperator
 
 
@@ -117,11 +117,14 @@ def _mirror_drawn(scene: bpy.types.Scene, item: bpy.types.Object, axis: int, tol
     away. A line is not drawn where there is one already, within the tolerance in the object's
     units; so one that is its own image stays alone.
     """
+    drawn = guides.guides_of(scene, item)
+    if not drawn:
+        return 0
+    require_scale(item.name, item.matrix_world)
     place = np.array(item.matrix_world)
     back = np.linalg.inv(place)
     known = [(line.foamwright.guide, points @ back[:3, :3].T + back[:3, 3], closed)
-             for line in guides.guides_of(scene, item)
-             for points, closed in guides.world_polylines(line)]
+             for line in drawn for points, closed in guides.world_polylines(line)]
     number = 0
     for kind, points, closed in list(known):
         middle = points[:, axis].mean()
