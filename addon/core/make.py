@@ -263,7 +263,8 @@ def _only(pieces: tuple[Piece, ...], code: str) -> tuple[Piece, ...]:
     """The one piece, to be cut once as it is."""
     for piece in pieces:
         if piece.code == code:
-            return (replace(piece, template=code, copies=1, mirrored=0, flipped=False),)
+            return (replace(piece, template=code, copies=1, mirrored=0, flipped=False,
+                            turn=0.0),)
     known = ", ".join(p.code for p in pieces)
     raise FoamError(Finding("no-such-piece", ERROR, f"There is no piece called “{code}”.",
                             f"Choose one of these: {known}."))

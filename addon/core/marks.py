@@ -14,7 +14,8 @@ CLEAR = 8.0  # mm at an edge's ends without a notch, or CLEAR_SHARE of a short o
 CLEAR_SHARE = 0.15
 SWAY = 0.7  # the widest gap between notches is this much more than the narrowest
 TELL = 3.0  # mm by which gaps should differ to be told apart at the bench
-TURNED, TURNED_SHARE = 10.0, 0.12  # mm, or share of a short seam: miss when turned round
+TURNED, TURNED_SHARE = 10.0, 0.22  # mm, or share of a short seam: miss when turned round
+ALIKE, ALIKE_SHARE = 3.0, 0.02  # mm and share of length by which seams of one length may differ
 TRIES = 250
 GOLDEN, SILVER = 0.6180339887498949, 0.4142135623730951  # spread their multiples evenly
 
@@ -26,7 +27,8 @@ def add_notches(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settin
     A notch stands at the same fraction of the seam on both mates, under the same
     index (from 1, along the seam). Mates that share a letter share their fractions,
     so one template serves all of them; their seams must run the same way. On one
-    piece no gap between neighbouring notches is repeated under another letter.
+    piece no gap between neighbouring notches is repeated under another letter, and
+    seams of one length have their notches in other places.
     """
     by_letter: dict[str, Mate] = {}
     touched = defaultdict(set)  # letter -> codes of the pieces that carry it
@@ -35,36 +37,41 @@ def add_notches(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settin
         touched[mate.letter].update(code for code, _ in mate.edges)
     edge_of = {p.code: p.edges for p in pieces}
     seen: dict[str, list[float]] = {p.code: [] for p in pieces}  # gaps already on each piece
+    rows: dict[str, list[tuple]] = {p.code: [] for p in pieces}  # and their fractions, length
     fractions: dict[str, np.ndarray] = {}
     for letter, mate in by_letter.items():
         length = float(np.mean(mate.lengths))
         code, k = mate.edges[0]
         ring = bool(np.allclose(edge_of[code][k].cut[0], edge_of[code][k].cut[-1]))
         others = np.concatenate([seen[code] for code in sorted(touched[letter])])
-        fractions[letter] = notch_fractions(length, settings.notch_spacing, others, ring)
+        rivals = [row for code in sorted(touched[letter]) for row, other in rows[code]
+                  if abs(other - length) < ALIKE + ALIKE_SHARE * length]
+        fractions[letter] = notch_fractions(length, settings.notch_spacing, others, ring, rivals)
         gaps = np.diff(fractions[letter]) * length
         for code in touched[letter]:
             seen[code].extend(gaps)
+            rows[code].append((fractions[letter], length))
     return tuple(replace(piece, notches=tuple(
         notch for edge in piece.edges if edge.mate
         for notch in _notches(edge, fractions[edge.letter]))) for piece in pieces)
 
 
 def notch_fractions(length: float, spacing: float, others: Sequence[float] = (),
-                    ring: bool = False) -> np.ndarray:
+                    ring: bool = False, rivals: Sequence[np.ndarray] = ()) -> np.ndarray:
     """Rising fractions (k,) of a seam of `length` mm at which its notches stand.
 
     About `spacing` mm apart, at least one, at least three on a closed seam (ring), which
     has no ends to start from. Of TRIES uneven rows the first is taken that can be told
-    from itself turned round or shifted and whose gaps differ from `others` (mm, on the
-    same pieces) by TELL, else the best.
+    from itself turned round or shifted, whose gaps differ from `others` (mm, on the same
+    pieces) by TELL and a notch of which misses those of `rivals` (fractions of seams of
+    this length) by as much, else the best.
     """
     clear = min(CLEAR, CLEAR_SHARE * length) / length
     count = max(3 if ring else 1, round((1 - 2 * clear) * length / spacing))
     best, most = None, -1.0
     for number in range(TRIES):
         row = _row(count, clear, number)
-        worth = _distinct(row, length, np.asarray(others, dtype=float))
+        worth = _distinct(row, length, np.asarray(others, dtype=float), ring, rivals)
         if worth > most + 1e-9:
             best, most = row, worth
         if most >= TELL:
@@ -77,19 +84,22 @@ def _row(count: int, clear: float, number: int) -> np.ndarray:
     stride = (number + 1) * GOLDEN % 1.0
     gaps = 1.0 + SWAY * ((np.arange(count + 1) * stride + number * SILVER) % 1.0)
     # One end is wider, so that a lone notch does not lie in the middle.
-    gaps[-1 if number % 2 else 0] += 0.5
+    gaps[-1 if number % 2 else 0] += 0.5 if count > 1 else 1.5
     return clear + (1 - 2 * clear) * np.cumsum(gaps)[:-1] / gaps.sum()
 
 
-def _distinct(row: np.ndarray, length: float, others: np.ndarray) -> float:
+def _distinct(row: np.ndarray, length: float, others: np.ndarray, ring: bool,
+              rivals: Sequence[np.ndarray]) -> float:
     """How well a row can be told from itself and others, mm, at most TELL.
 
-    The least of: the largest miss of a notch when one edge is turned round; the least
+    The least of: the largest miss of a notch when one edge is turned round (shifted as
+    well it misses by half of that, and the ends by the other half); the least
     difference of any two distances within the row (a shifted row would match two
-    notches where distances repeat); of neighbours' distances from others. Short rows
+    notches where distances repeat); of neighbours' distances from others; the largest
+    miss beside each rival, either way round; on a ring, beside itself turned. Short rows
     cannot do better than a share of their length.
     """
-    turned = np.abs(row[:, None] - (1 - row)[None, :]).min(axis=1).max() * length
+    turned = _miss(row, 1 - row) * length
     scale = min(1.0, length / 40.0)
     measures = [turned * TELL / min(TURNED, TURNED_SHARE * length) * scale]
     first, second = np.triu_indices(len(row), k=1)
@@ -102,7 +112,25 @@ def _distinct(row: np.ndarray, length: float, others: np.ndarray) -> float:
         measures.append(np.diff(gaps).min() if len(gaps) > 1 else TELL)
     if len(row) > 1 and len(others):
         measures.append(np.abs(np.diff(row)[:, None] * length - others).min())
+    measures += [max(_miss(row, other), _miss(other, row)) * length
+                 for rival in rivals for other in (rival, 1 - rival)]
+    if ring:
+        measures.append(_ring_miss(row) * length)
     return float(min(min(measures) / scale, TELL))
+
+
+def _miss(row: np.ndarray, other: np.ndarray) -> float:
+    """The farthest that a notch of a row lies from the nearest of another."""
+    return float(np.abs(row[:, None] - other[None, :]).min(axis=1).max())
+
+
+def _ring_miss(row: np.ndarray) -> float:
+    """The least that a notch of a ring misses when one edge is put on the wrong way round,
+    turned as it fits best."""
+    turns = np.linspace(0.0, 1.0, 200, endpoint=False)
+    apart = row[None, :, None] - (turns[:, None, None] - row)
+    apart = np.abs((apart + 0.5) % 1.0 - 0.5)
+    return float(np.maximum(apart.min(axis=1).max(axis=1), apart.min(axis=2).max(axis=1)).min())
 
 
 def _notches(edge: PieceEdge, fractions: np.ndarray) -> list[Notch]:

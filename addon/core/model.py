@@ -399,7 +399,8 @@ class Piece(Frozen):
     template: code of the piece whose printed template this one uses; copies and
     mirrored: how many are cut from this template as printed and turned over
     (both 0 when another piece's template is used). flipped: this piece is the
-    template turned over. base: "body" or the code of the piece it lies on.
+    template turned over; turn: then turned by this angle it lies as `flat` does.
+    base: "body" or the code of the piece it lies on.
     """
 
     _floats = ("vertices", "flat", "stretch", "up")
@@ -430,6 +431,14 @@ class Piece(Frozen):
     copies: int = 1
     mirrored: int = 0
     flipped: bool = False
+    turn: float = 0.0
+
+    @property
+    def up_on_template(self) -> np.ndarray:
+        """What `up` is on the template, before that is turned over or turned: (2,)."""
+        c, s = np.cos(self.turn), np.sin(self.turn)
+        x, y = self.up @ np.array([[c, -s], [s, c]])
+        return np.array([-x if self.flipped else x, y])
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,9 +11,10 @@ import shapely
 from shapely.geometry import LineString, MultiLineString, Polygon
 
 from ..core.model import TRENCH, Notch, Pattern, Piece, PieceEdge, Placement
+from .bevels import bevel_stretches
 from .labels import CLEAR, Block, Line, Path, Space, boxes, readable
 from .strokes import MIN_SIZE, Drawing, Stroke, Text
-from .words import bevel_note, bevel_stretches, fold_blocks, label_blocks, label_lines
+from .words import fold_blocks, label_blocks, label_lines
 
 TICK = 6.0  # length of a notch, mm
 OUTSIDE = 150.0  # how far from a piece its words may stand, mm
@@ -102,14 +103,15 @@ class Template:
 
     def _bevel_ends(self, edge: PieceEdge) -> list[Stroke]:
         """Short lines across the bevel where its angle changes."""
-        runs = bevel_stretches(edge)[:-1]
-        if not runs or np.all(np.abs(edge.bevel) < np.radians(1.0)):
-            return []
+        runs = bevel_stretches(edge)
         path, strokes = Path(self.place.ring(edge.cut), self.place.left), []
-        for _, last in runs:
-            width = max(abs(np.tan(edge.bevel[last])) * self.source.stock.thickness, 2.0)
-            root = path.at(path.arc[[last]])
-            _, across = path.frames(path.arc[[last]], 2.0)
+        for before, after in zip(runs[:-1], runs[1:], strict=True):
+            if before.square and after.square:
+                continue
+            angle = np.interp(before.end, path.arc, edge.bevel)
+            width = max(abs(np.tan(angle)) * self.source.stock.thickness, 2.0)
+            root = path.at(np.array([before.end]))
+            _, across = path.frames(np.array([before.end]), 2.0)
             strokes.append(Stroke("bevel", [root[0], root[0] + across[0] * width]))
         return strokes
 
@@ -177,12 +179,11 @@ class Template:
     def _bevel_notes(self) -> None:
         for edge in self.source.edges:
             path = Path(self.place.ring(edge.cut), self.place.left)
-            for first, last in bevel_stretches(edge):
-                note = bevel_note(edge.bevel[first : last + 1], edge.larger)
-                if not note:
+            for stretch in bevel_stretches(edge):
+                if not stretch.note:
                     continue
-                block = Block(Line(note))
-                reach = path.arc[[first, last]] / max(path.length, 1e-9)
+                block = Block(Line(stretch.note))
+                reach = np.array((stretch.start, stretch.end)) / max(path.length, 1e-9)
                 gaps = np.array((1.2, 3.0, 5.0, 8.0, 11.0, 14.0, 18.0))
                 if not self._say(self.inside.put(block, *path.spots(
                         block.extent, gaps, middle=float(reach.mean()), reach=tuple(reach)))):
@@ -216,7 +217,7 @@ class Template:
 
     def _up_arrow(self, near: np.ndarray) -> None:
         """An arrow that points up on the wearer, with the word UP at its foot."""
-        up = self.place.direction(self.source.up)
+        up = self.place.direction(self.piece.up_on_template)
         if np.hypot(*up) < 1e-6:
             return
         up /= np.hypot(*up)

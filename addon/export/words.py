@@ -1,18 +1,17 @@
-"""What is written on a piece: label, bevel and fold notes. Words only, no places."""
+"""What is written on a piece: its label and the notes of its folds. Words only, no places."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from ..core.model import FRONT, TRENCH, Fold, Pattern, Piece, PieceEdge
+from ..core.model import FRONT, TRENCH, Fold, Pattern, Piece
 from ..core.units import format_angle, format_length
+from .bevels import angle_range
 from .labels import Block, Line
 from .strokes import MIN_SIZE
 
-BEVEL_STEP = np.radians(3.0)  # a bevel that changes by more than this is noted afresh
-BEVEL_LEAST = np.radians(1.0)  # anything flatter is cut square
 DOT = " · "
-STRETCH_LEAST = 15.0  # mm of edge that can carry a note of its own
+TURNED = np.radians(10.0)  # a repeat worn turned by more than this is said to be
 
 
 def count(piece: Piece) -> str:
@@ -38,7 +37,7 @@ def label_lines(piece: Piece, pattern: Pattern, placed: bool) -> list[str]:
         number = "mirrored" if piece.flipped else ""
     else:
         number = count(piece)
-        also = [p.code for p in pattern.pieces
+        also = [p.code + _turned(p, piece) for p in pattern.pieces
                 if p.template == piece.code and p.code != piece.code]
         if also:
             number += f" (also {', '.join(also)})"
@@ -46,6 +45,13 @@ def label_lines(piece: Piece, pattern: Pattern, placed: bool) -> list[str]:
     if piece.verdict.kind == "heat":
         face += ", heat to form"
     return [piece.code, piece.name, number, stock, face]
+
+
+def _turned(piece: Piece, template: Piece) -> str:
+    """Whether a piece is worn turned against the template it is cut from."""
+    a, b = piece.up_on_template, template.up
+    angle = abs(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b)) if a.any() and b.any() else 0.0
+    return f" turned {format_angle(angle)}" if angle > TURNED else ""
 
 
 def label_blocks(lines: list[str]) -> list[tuple[Block, Block, Block, Block]]:
@@ -86,43 +92,3 @@ def fold_blocks(fold: Fold, unit: str) -> list[Block]:
         Block(Line(", ".join(filter(None, (kind, turn)))), Line(size)),
         Block(Line(kind), *(Line(part) for part in size.split(", ")), Line(turn)),
     ]
-
-
-def angle_range(angles: np.ndarray) -> str:
-    """Degrees without sign: "60°", or "40–60°" where they vary by more than BEVEL_STEP."""
-    size = np.abs(np.asarray(angles, dtype=float))
-    low, high = float(size.min()), float(size.max())
-    if high < BEVEL_LEAST:
-        return ""
-    if high - low <= BEVEL_STEP:
-        return format_angle((low + high) / 2)
-    return f"{format_angle(low).rstrip('°')}–{format_angle(high)}"
-
-
-def bevel_note(angles: np.ndarray, larger: str) -> str:
-    """Angle from square and which face is larger, such as "45° F>B"."""
-    angle = angle_range(angles)
-    if not angle:
-        return ""
-    return f"{angle} {'F>B' if larger == FRONT else 'B>F'}"
-
-
-def bevel_stretches(edge: PieceEdge) -> list[tuple[int, int]]:
-    """Runs (first, last) of an edge's points over which the bevel is one note.
-
-    A run ends where the bevel has changed by more than BEVEL_STEP since its
-    start; runs too short to carry a note join the one before.
-    """
-    arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge.cut, axis=0).T))])
-    least = min(STRETCH_LEAST, arc[-1])
-    runs, start = [], 0
-    for i in range(1, len(edge.bevel)):
-        seen = edge.bevel[start : i + 1]
-        if np.ptp(seen) > BEVEL_STEP and arc[i] - arc[start] >= least:
-            runs.append((start, i))
-            start = i
-    if start < len(edge.bevel) - 1:
-        if runs and arc[-1] - arc[start] < least:
-            start = runs.pop()[0]
-        runs.append((start, len(edge.bevel) - 1))
-    return runs

@@ -104,3 +104,58 @@ def test_a_closed_seam_has_enough_notches_to_fix_turn_and_direction():
     gaps = np.diff([*places, places[0] + 1]) * 200
     assert len(gaps) >= 3
     assert np.diff(np.sort(gaps)).min() > 1.0
+
+
+def misfit(places, length, turned):
+    """The least that anything is out, mm, when an edge is laid on its mate the wrong way: ends
+    or notches, over all shifts by up to half the seam; turned: the other way round."""
+    other = length - places if turned else places
+    shifts = np.arange(-length / 2, length / 2, 0.25)
+    worst = []
+    for shift in shifts if turned else shifts[np.abs(shifts) >= 3.0]:
+        moved = other + shift
+        here = places[(places >= shift) & (places <= length + shift)]
+        there = moved[(moved >= 0) & (moved <= length)]
+        worst.append(max([abs(shift), *np.abs(here[:, None] - moved).min(axis=1),
+                          *np.abs(there[:, None] - places).min(axis=1)]))
+    return min(worst, default=np.inf)
+
+
+@settings(max_examples=20, deadline=None)
+@given(LENGTHS, st.sampled_from((40.0, 70.0, 120.0)), st.booleans())
+def test_no_shifted_or_flipped_match_fits(length, spacing, turned):
+    places = notch_fractions(length, spacing) * length
+    assert misfit(places, length, turned) >= min(3.0, 0.1 * length) - 1e-9
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.floats(30.0, 1500.0), st.sampled_from((40.0, 70.0)), st.booleans())
+def test_no_turned_or_flipped_match_of_a_closed_seam_fits(length, spacing, turned):
+    places = notch_fractions(length, spacing, ring=True) * length
+    worst = []
+    for shift in np.arange(0, length, 0.25):
+        if not turned and min(shift, length - shift) < 3.0:
+            continue
+        moved = (-places if turned else places) + shift
+        apart = np.abs((places[:, None] - moved + length / 2) % length - length / 2)
+        worst.append(max(apart.min(axis=0).max(), apart.min(axis=1).max()))
+    assert min(worst) >= min(2.0, 0.03 * length)
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.floats(30.0, 400.0), st.integers(2, 4))
+def test_seams_of_one_length_on_one_piece_have_notches_in_other_places(build, length, count):
+    corners = np.array([(0, 0), (length, 0), (length, length), (0, length)])
+    letters = "ABCD"[:count]
+    piece = build.piece("A1", corners, letters=letters)
+    others = [build.piece(f"B{i}", [(0, 0), (length, 0), (length, 90)], letters=letter)
+              for i, letter in enumerate(letters)]
+    mates = [mate(letter, ("A1", i), (f"B{i}", 0), length) for i, letter in enumerate(letters)]
+    _, *notched = add_notches([piece, *others], mates, build.pattern([piece]).settings)
+    rows = [np.array([n.point[0] for n in p.notches]) for p in notched]
+    for i, row in enumerate(rows):
+        for other in rows[:i]:
+            for way in (other, length - other):
+                apart = np.abs(row[:, None] - way)
+                assert max(apart.min(axis=0).max(), apart.min(axis=1).max()) >= min(
+                    1.5, 0.02 * length)

@@ -46,6 +46,7 @@ def apply_pairs(pieces: Sequence[Piece], mates: Sequence[Mate],
             lettered[match.template], lettered[match.piece], match)
         done.append(replace(
             piece, template=pieces[match.template].code, flipped=match.flipped,
+            turn=match.motion.angle,
             copies=sum(not m.flipped for m in members) if own else 0,
             mirrored=sum(m.flipped for m in members) if own else 0))
 
