@@ -58,21 +58,18 @@ class Run:
         self.current = None
         if self.waiting and (self.results[0]["outcome"] == "passed"):  # else nothing is installed
             return 1.0
-        self.finish()
-
-    def note(self, outcome):
-        """Keep what came of the step that ends now."""
-        self.results[-1].update(outcome=outcome, seconds=round(time.time() - self.began, 1))
-        print("[window]   {outcome} after {seconds} s".format(**self.results[-1]), flush=True)
-
-    def finish(self):
-        """Write what came of it, and leave Blender."""
-        record = {"versions": window_steps.versions(), "steps": self.results}
-        (FOLDER / "results.json").write_text(json.dumps(record, indent=1), "utf-8")
         sys.stdout.flush()
         sys.stderr.flush()
         # Blender asks before it quits where a file was changed, and gives no exit code.
         os._exit(any(result["outcome"] != "passed" for result in self.results))
+
+    def note(self, outcome):
+        """Keep what came of the step that ends now; in the file too, should Blender crash."""
+        self.results[-1].update(outcome=outcome, seconds=round(time.time() - self.began, 1))
+        print("[window]   {outcome} after {seconds} s".format(**self.results[-1]), flush=True)
+        record = {"versions": window_steps.versions(), "steps": self.results,
+                  "left": [step.__name__ for step in self.waiting]}
+        (FOLDER / "results.json").write_text(json.dumps(record, indent=1), "utf-8")
 
 
 steps = [step for step in window_steps.STEPS

@@ -117,14 +117,16 @@ def find(what, along=0.5):
         if what in under_pointer():
             return _places[seen]
         del _places[seen]
-    move(x, side.y + side.height / 2)
-    yield from settle()
     for page in range(5):
+        move(x, side.y + side.height - 20)  # where there is always a panel
+        yield from settle()
         xdotool("click", "--repeat", 8 if page else 30, 5 if page else 4)  # the wheel; top first
         yield DRAWN
         for y in range(side.y + side.height - 30, side.y + 8, -ROW):
             move(x, y)
-            yield 0.04
+            # Twice, since Blender calls us before it looks at what came in meanwhile.
+            yield 0.03
+            yield 0.03
             text = under_pointer()
             _places[text, along] = x, y
             if what in text:
