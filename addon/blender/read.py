@@ -99,7 +99,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
             require_scale(item.name, shown.matrix_world)
             part = _read_mesh(shown, mm)
             record, notes = _read_choices(item, settings, _mean_scale(shown) * mm)
-            findings += notes + part.findings(item.name)
+            findings += notes + part.findings(item.name, vertex)
             sources.append(Source(
                 item.name, range(vertex, vertex + len(part.vertices)),
                 range(polygon, polygon + len(part.origin)), part.origin, part.same,
@@ -173,20 +173,25 @@ class _Part:
     mirrored: bool
     lost: bool  # modifiers dropped every mark
 
-    def findings(self, name: str) -> list[Finding]:
-        found = []
+    def findings(self, name: str, first: int) -> list[Finding]:
+        """What to say about the object; first: its first vertex in the sculpt. They name the
+        vertices at the sides of its box, so that they can be shown and are about it alone."""
+        found, ends = [], np.empty(0, dtype=np.int64)
+        if len(self.vertices):
+            ends = first + np.unique([self.vertices.argmin(axis=0), self.vertices.argmax(axis=0)])
         if self.mirrored:
             found.append(Finding(
                 "negative-scale", WARNING,
                 f"“{name}” has a negative scale that was not applied, which turns its faces "
                 "inside out. They were turned back for the templates.",
-                "Apply the scale with Object > Apply > Scale, then check the face orientation."))
+                "Apply the scale with Object > Apply > Scale, then check the face orientation.",
+                vertices=ends))
         if self.lost:
             found.append(Finding(
                 "marks-lost", WARNING,
                 f"The marks on “{name}” do not survive its modifiers.",
                 "Move a modifier that makes a new mesh, such as Remesh, away, or apply it and "
-                "mark the new mesh."))
+                "mark the new mesh.", vertices=ends))
         return found
 
 

@@ -31,6 +31,9 @@ _PROPOSED = _mark("SEAM", "Mark the Proposed Seam", "MOD_EDGESPLIT")
 _MERGE = Button("foamwright.merge_vertices", "Merge Vertices", "AUTOMERGE_ON")
 _RELIEF = Button("foamwright.suggest_relief", "Suggest Relief Cuts", "SCULPTMODE_HLT")
 _LINES = Button("foamwright.lay_lines", "Lay the Lines Again", "CURVE_DATA")
+_ACROSS = Button("foamwright.lay_lines", "Lay Kept Lines across Faces", "CURVE_DATA",
+                 {"way": "ACROSS"})  # which modifiers leave alone
+_SCALE = Button("foamwright.apply_scale", "Apply Scale", "CON_SIZELIKE")
 _RESCALE = Button("foamwright.rescale", "Rescale", "FULLSCREEN_ENTER")
 
 REMEDIES: dict[str, tuple[Button, ...]] = {
@@ -51,14 +54,15 @@ REMEDIES: dict[str, tuple[Button, ...]] = {
         "foamwright.delete_inner_faces", "Delete Inner Faces", "TRASH"),),
     "flipped-normals": (Button(
         "foamwright.turn_faces_outward", "Turn Faces Outward", "NORMALS_FACE"),),
-    "negative-scale": (Button("foamwright.apply_scale", "Apply Scale", "CON_SIZELIKE"),),
+    "negative-scale": (_SCALE,),
+    "zero-scale": (_SCALE,),
     "double-walled": (
         Button("foamwright.show_outer_skin", "Show the Outer Skin", "RESTRICT_SELECT_OFF"),
         Button("foamwright.keep_outer_skin", "Build Only the Outer Skin", "MOD_SOLIDIFY")),
     "small-hole": (Button("foamwright.fill_holes", "Fill the Hole", "MOD_MESHDEFORM"),),
     "loose-parts": (Button("foamwright.separate_parts", "Separate the Parts", "MOD_EXPLODE"),),
     "crumbs": (Button("foamwright.delete_crumbs", "Delete the Crumbs", "TRASH"),),
-    "marks-lost": (_LINES,),
+    "marks-lost": (_ACROSS,),
     "smeared-marks": (_LINES,),
     "mark-without-face": (_CLEAR,),
     "mark-on-rim": (_CLEAR,),

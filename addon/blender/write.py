@@ -25,7 +25,8 @@ _MOST = 5000  # elements kept per finding: enough to see where, little enough to
 def locate(finding: Finding, sculpt: Sculpt, sources: Iterable[Source]) -> Places:
     """The maker's own elements that a finding is about, per object.
 
-    Where modifiers changed the mesh, the maker's faces around the elements stand in.
+    Where modifiers changed the mesh, the maker's faces around the elements stand in; where they
+    made it anew, the object is named without elements.
     """
     places: Places = {}
     polygons = sculpt.polygon[finding.faces[finding.faces < len(sculpt.faces)]]
@@ -41,7 +42,7 @@ def locate(finding: Finding, sculpt: Sculpt, sources: Iterable[Source]) -> Place
         found = {"vertices": (vertices - start).tolist()[:_MOST],
                  "edges": (edges - start).tolist()[:_MOST],
                  "faces": faces[faces >= 0].tolist()[:_MOST]}
-        if any(found.values()):
+        if any(found.values()) or len(mine):
             places[source.name] = {kind: items for kind, items in found.items() if items}
     return places
 
@@ -75,12 +76,14 @@ def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
 
 
 def select(context: bpy.types.Context, places: Places) -> list[str]:
-    """Enter Edit Mode on the objects and select exactly these elements.
+    """Enter Edit Mode on the objects and select exactly these elements; where there are none at
+    all, the objects in Object Mode.
 
-    Returns the names of objects that are gone or hidden, or whose mesh no
+    Returns the names of objects that are gone, hidden or of another file, or whose mesh no
     longer has all the elements; those are left alone.
     """
-    known = {o.name: o for o in context.view_layer.objects if o.type == "MESH"}
+    known = {o.name: o for o in context.view_layer.objects
+             if o.type == "MESH" and o.is_editable and o.data.is_editable}
     missing = [name for name, elements in places.items()
                if name not in known or not known[name].visible_get()
                or not _has(known[name], elements)]
@@ -92,8 +95,10 @@ def select(context: bpy.types.Context, places: Places) -> list[str]:
     for item in context.view_layer.objects:
         item.select_set(item in found)
     context.view_layer.objects.active = found[0]
-    bpy.ops.object.mode_set(mode="EDIT")
     kinds = {kind for item in found for kind in places[item.name]}
+    if not kinds:
+        return missing
+    bpy.ops.object.mode_set(mode="EDIT")
     context.tool_settings.mesh_select_mode = (
         "vertices" in kinds, "edges" in kinds, "faces" in kinds)
     bpy.ops.mesh.select_all(action="DESELECT")

@@ -372,6 +372,59 @@ def test_a_negative_scale_is_applied_without_turning_the_surface(scene, active, 
     assert volume == pytest.approx([2e6, 2e6], rel=1e-5)  # mm³, positive: faces look outward
 
 
+def test_only_the_object_of_a_finding_has_its_scale_applied(scene, active):
+    box, other = active("box", CUBE, SIDES), active("other", CUBE, SIDES)
+    box.scale, other.scale = (-1.0, 1.0, 1.0), (2.0, 2.0, 2.0)
+    bpy.context.view_layer.update()
+    bpy.ops.foamwright.look_over()
+    index = [f.code for f in scene.foamwright.findings].index("negative-scale")
+    assert set(json.loads(scene.foamwright.findings[index].places)) == {"box"}
+    bpy.ops.foamwright.apply_scale(finding=index)
+    assert tuple(box.scale) == (1.0, 1.0, 1.0) and tuple(other.scale) == (2.0, 2.0, 2.0)
+
+
+def test_what_belongs_to_another_file_is_not_edited(scene, active, tmp_path):
+    box = active("box", CUBE, SIDES)
+    bpy.data.libraries.write(str(tmp_path / "parts.blend"), {box})
+    bpy.data.objects.remove(box)
+    with bpy.data.libraries.load(str(tmp_path / "parts.blend"), link=True) as (_, wanted):
+        wanted.objects = ["box"]
+    scene.collection.objects.link(wanted.objects[0])
+    bpy.context.view_layer.update()
+    assert write.select(bpy.context, {"box": {"faces": [0]}}) == ["box"]
+    assert bpy.context.mode == "OBJECT"
+
+
+def test_a_parent_that_mirrors_is_told(scene, active):
+    box, parent = active("box", CUBE, SIDES), bpy.data.objects.new("holder", None)
+    scene.collection.objects.link(parent)
+    box.parent, parent.scale = parent, (-1.0, 1.0, 1.0)
+    bpy.context.view_layer.update()
+    bpy.ops.foamwright.look_over()
+    index = [f.code for f in scene.foamwright.findings].index("negative-scale")
+    with pytest.raises(RuntimeError, match="mirrored by “holder”"):
+        bpy.ops.foamwright.apply_scale(finding=index)
+
+
+def test_lost_marks_are_laid_on_their_own_object_where_modifiers_leave_them(scene, active):
+    seam = [(0, 1), (1, 3), (2, 3), (0, 2)]
+    box, other = (active(name, CUBE, SIDES, seams=seam) for name in ("box", "other"))
+    bpy.context.view_layer.objects.active = box
+    other.select_set(True)
+    bpy.ops.foamwright.keep_lines()
+    box.modifiers.new("new mesh", "REMESH").voxel_size = 0.01
+    with pytest.raises(RuntimeError):  # the box is closed now
+        bpy.ops.foamwright.check()
+    index = [f.code for f in scene.foamwright.findings].index("marks-lost")
+    (button,) = remedies.buttons(scene.foamwright.findings[index])
+    assert button.properties == {"way": "ACROSS"}
+    bpy.ops.foamwright.select_finding(index=index)
+    assert bpy.context.selected_objects == [box] and box.mode == "OBJECT"
+    bpy.ops.foamwright.lay_lines(finding=index, **button.properties)
+    assert marked(other, "uv_seam") == set(seam) and not marked(box, "uv_seam")
+    assert [line.parent for line in scene.objects if line.type == "CURVE"] == [box]
+
+
 def test_multires_detail_is_not_spoiled(active, fingerprint):
     item = active("box", *split_cube())
     added = item.modifiers.new("Detail", "MULTIRES")

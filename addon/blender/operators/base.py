@@ -62,7 +62,10 @@ class SuitOperator(FoamOperator):
 
     def fail(self, context, error):
         if not schema.is_newer(context.scene):
-            self._show(context, error.findings, self._sculpt, "")
+            # What reading told, such as marks lost to modifiers, may be the reason.
+            read = self._sculpt.findings if self._sculpt else ()
+            self._show(context, (*error.findings, *(f for f in read if f not in error.findings)),
+                       self._sculpt, "")
         super().fail(context, error)
 
     def _show(self, context, findings, sculpt, text: str) -> None:

@@ -61,8 +61,8 @@ class SelectFinding(FoamOperator, bpy.types.Operator):
         missing = write.select(context, places)
         if missing:
             self.report({"WARNING"}, rpt_(
-                "Not shown, because it was changed, hidden or deleted since the check: {names}. "
-                "Check the foam again.").format(names=", ".join(missing)))
+                "Not shown, because it was changed, hidden or deleted since the check, or belongs to "
+                "another file: {names}. Check the foam again.").format(names=", ".join(missing)))
         if len(missing) < len(places) and bpy.ops.view3d.view_selected.poll():
             bpy.ops.view3d.view_selected()
 

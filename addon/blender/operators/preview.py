@@ -98,7 +98,8 @@ class SelectOnSculpt(FoamOperator, bpy.types.Operator):
         if missing:
             self.report({"WARNING"}, rpt_(
                 "Not shown, because it was changed, hidden or deleted since the pieces were laid "
-                "flat: {names}. Show them flat again.").format(names=", ".join(missing)))
+                "flat, or belongs to another file: {names}. Show them flat again.").format(
+                    names=", ".join(missing)))
         return len(missing) < len(places) and _frame()
 
 

@@ -7,6 +7,8 @@ mode and come back to it where one undo step can hold what they did.
 
 from __future__ import annotations
 
+import math
+
 import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import EnumProperty, FloatProperty
@@ -195,6 +197,15 @@ class ApplyScale(Remedy, bpy.types.Operator):
 
     def repair(self, context, items, places):
         changed = [item for item in items if tuple(item.scale) != (1.0, 1.0, 1.0)]
+        if self.finding >= 0:  # of a scale that turns faces inside out or takes all size
+            changed = [item for item in changed if math.prod(item.scale) <= 0.0]
+            mirroring = [item for item in items if item not in changed
+                         and item.parent and item.matrix_world.is_negative]
+            if mirroring and not changed:
+                raise FoamError(Finding(
+                    "mirrored-by-parent", ERROR, f"“{mirroring[0].name}” is mirrored by "
+                    f"“{mirroring[0].parent.name}”, its parent.", "Clear the parent with Object > "
+                    "Parent > Clear and Keep Transformation, then apply the scale."))
         for item in changed:
             if item.library or item.data.library:
                 raise FoamError(Finding(
