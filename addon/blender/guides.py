@@ -123,14 +123,20 @@ def _polylines(line: bpy.types.Object) -> list[tuple[np.ndarray, bool]]:
     if all(spline.type == "POLY" for spline in line.data.splines):
         return [(_points(spline.points), spline.use_cyclic_u) for spline in line.data.splines
                 if len(spline.points)]
-    mesh = line.to_mesh()
+    # Only the line counts, whatever thickness it was given so that it is seen.
+    curve = line.data.copy()
+    curve.bevel_depth = curve.extrude = curve.offset = 0.0
+    curve.bevel_object = curve.taper_object = None
+    bare = bpy.data.objects.new(line.name, curve)
     try:
+        mesh = bare.to_mesh()
         points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
         mesh.vertices.foreach_get("co", points)
         edges = np.empty(2 * len(mesh.edges), dtype=np.int32)
         mesh.edges.foreach_get("vertices", edges)
     finally:
-        line.to_mesh_clear()
+        bpy.data.objects.remove(bare)
+        bpy.data.curves.remove(curve)
     points = points.reshape(-1, 3).astype(np.float64)
     return [(points[chain[:-1]], True) if chain[0] == chain[-1] else (points[chain], False)
             for chain in kernels.chains(edges.reshape(-1, 2))]

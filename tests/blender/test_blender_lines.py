@@ -89,6 +89,12 @@ def test_a_rounded_curve_is_followed(scene, sheet, read):
     (guide,) = read(sheet)[0].guides
     assert len(guide.points) > 5 and np.allclose(guide.points[[0, -1]], 1000 * LINE, atol=1e-3)
 
+    line.data.bevel_depth, line.data.extrude = 0.003, 0.002  # drawn thick, to be seen
+    curves, objects = len(bpy.data.curves), len(bpy.data.objects)
+    (thick,) = read(sheet)[0].guides
+    assert np.array_equal(thick.points, guide.points)
+    assert (len(bpy.data.curves), len(bpy.data.objects)) == (curves, objects)
+
 
 def test_lines_are_saved_with_the_file_and_copied_with_undo(scene, sheet, tmp_path, read):
     guides.add_guide(scene, sheet, LINE, "SCORE", closed=True)

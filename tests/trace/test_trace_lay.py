@@ -250,6 +250,24 @@ def test_a_line_keeps_to_its_object(dome):
     assert set(np.bincount(after.origin)[:len(faces)]) == {1}
 
 
+@pytest.mark.parametrize("faces, times", [
+    ([[0, 2, 3], [0, 3, 1], [0, 1, 5], [0, 5, 4], [0, 6, 7], [0, 7, 1]], 3),  # a third wing
+    ([[0, 2, 3], [0, 3, 1], [0, 5, 1], [0, 4, 5]], 2),  # the second wing lies inside out
+])
+@pytest.mark.parametrize("start", [-30.0, 0.0])
+def test_faces_that_meet_in_no_sound_pair_are_divided_together(faces, times, start):
+    vertices = np.array([[0, 0, 0], [0, 50, 0], [50, 0, 0], [50, 50, 0], [-50, 0, 0],
+                         [-50, 50, 0], [0, 0, 50], [0, 50, 50.0]])
+    lines = [[[start, 15.0, 0], [0, 20, 0]], [[0, 20.0, 0], [30, 25, 0]]]
+    after = lay(guided((vertices, faces), *lines))
+    along = np.flatnonzero((after.vertices[:, [0, 2]] == 0).all(axis=1)
+                           & (after.vertices[:, 1] < 50.1))
+    edges, count = np.unique(np.sort(np.concatenate(
+        [after.faces[:, [i, (i + 1) % 3]] for i in range(3)]), axis=1), axis=0, return_counts=True)
+    at_spine = np.isin(edges, along).all(axis=1)
+    assert at_spine.sum() == len(along) - 1 > 1 and (count[at_spine] == times).all()
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_many_lines_on_any_mesh(seed):
     rng = np.random.default_rng(seed)

@@ -9,6 +9,7 @@ edges it crosses, or taking the corner where it passes close by.
 from __future__ import annotations
 
 import math
+from functools import cached_property
 
 import numpy as np
 
@@ -130,10 +131,11 @@ class Cutter:
 
     def _edge_vertex(self, half: int, t: float) -> int:
         """The vertex at a share of a half-edge of the mesh."""
-        twin = int(self.surface.twin[half])
-        if 0 <= twin < half:
-            half, twin, t = twin, half, 1 - t
         corners = self.surface.faces.ravel()
+        beside = self._beside(half)
+        if beside[0] != half:
+            t = t if corners[half] == corners[beside[0]] else 1 - t
+            half = beside[0]
         a, b = int(corners[half]), int(corners[mesh.after(np.int64(half))])
         pa, pb = self.sculpt.vertices[a], self.sculpt.vertices[b]
         long = math.dist(pa, pb)
@@ -143,12 +145,24 @@ class Cutter:
             return nearest
         k = sum(s < t for s, _ in row)
         u, w = row[k - 1][1], row[k][1]
-        faces = [half // 3] + [twin // 3] * (twin >= 0)
-        made = self._split(faces, u, w, pa + t * (pb - pa))
+        made = self._split([h // 3 for h in beside], u, w, pa + t * (pb - pa))
         self._on_edge[half] = sorted([*row[1:-1], (t, made)])
-        if twin < 0:
+        if self.surface.twin[half] < 0:
             self.rim.add(made)
         return made
+
+    def _beside(self, half: int) -> list[int]:
+        """All half-edges of an edge of the mesh, in order. Where faces branch or are wound against
+        each other all of them are divided too, or the mesh would tear."""
+        edge, order, start = self._edges
+        return order[start[edge[half]]:start[edge[half] + 1]].tolist()
+
+    @cached_property
+    def _edges(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """The edge (3m,) of each half-edge; half-edges by edge, and where in there each starts."""
+        edge = np.unique(mesh.half_edges(self.surface.faces)[2], return_inverse=True)[1]
+        return (edge, np.argsort(edge, kind="stable"),
+                np.append(0, np.cumsum(np.bincount(edge))))
 
     def _inner_vertex(self, face: int, point: np.ndarray) -> int:
         """The vertex at a place in a face, away from its sides."""
