@@ -9,16 +9,17 @@ import pytest
 
 from addon.core import mesh
 from addon.core.errors import FoamError
-from addon.core.model import Sculpt
+from addon.core.model import Sculpt, Verdict
 from addon.core.stock import Limits, Stock
 from addon.core.suggest.borders import minimum_cut
 from addon.core.suggest.cluster import patches
 from addon.core.suggest.creases import creases_of
 from addon.core.suggest.quick import conformal, guess
 from addon.core.suggest.refine import Shape, edge_lengths, refined
-from addon.core.suggest.shell import base_shell, refuse_detail, without
+from addon.core.suggest.shell import base_shell, refuse_detail, refuse_failed, without
 from addon.core.suggest.smooth import turning
 from addon.core.suggest.trial import Judge, fits_sheet
+from addon.core.suggest.verdict import Judged
 from addon.core.suggest.working import working_surface
 from tests.shapes import cap, platonic, roof
 
@@ -158,3 +159,18 @@ def test_small_loose_parts_are_details():
     assert built.tolist() == list(range(len(faces)))
     assert details.tolist() == list(range(len(faces), len(faces) + len(more)))
     assert len(without(sculpt, sculpt.faces[details[:1]].ravel()).faces) == len(faces)
+
+
+def piece(kind: str, u: float) -> Judged:
+    verdict = Verdict(kind, 2 * u, u, (1.0, 1.0), 50.0, 0, "")
+    return Judged(verdict, "", 1e4, 100.0, np.array([int(100 * u)]))
+
+
+def test_a_proposal_most_of_which_fails_is_refused():
+    good, tight, bad = piece("heat", 0.8), piece("relief", 0.7), piece("relief", 1.4)
+    refuse_failed([good, bad])
+    refuse_failed([good, tight, tight])  # bends a little too tightly, but can be tried
+    with pytest.raises(FoamError) as caught:
+        refuse_failed([good, tight, bad])
+    assert caught.value.finding.code == "no-seams-found"
+    assert caught.value.finding.faces.tolist() == [70, 140]

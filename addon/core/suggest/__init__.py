@@ -24,7 +24,7 @@ from ..trace import lay
 from .lines import guides_of, marked, together
 from .merge import Parting
 from .propose import Start, proposal
-from .shell import base_shell, refuse_detail, without
+from .shell import base_shell, refuse_detail, refuse_failed, without
 from .smooth import turning
 from .tidy import narrow
 from .verdict import Judged, judged
@@ -92,7 +92,7 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
     scales: how finely the surface is divided at first, one start for each; fewer are quicker.
     progress is told the share done and what is being done; it may raise Cancelled. Seams that
     the sculpt has are kept. Raises FoamError for a sculpt that is not sound, and `too-detailed` for
-    one that bends too tightly all over.
+    one that bends too tightly all over, and `no-seams-found` where most pieces would fail.
     """
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
@@ -112,6 +112,7 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
         refuse_detail(outside, faces, stock)
         working = working_surface(outside, faces, stock, side, settings.web)
         chosen.append((faces, *_best(outside, faces, working, settings, limit, scales, said)))
+    refuse_failed([piece for *_, pieces in chosen for piece in pieces])
     say(1.0, "Done")
     starts = sum(len(_starts(parting.working, scales)) for _, parting, _ in chosen)
     return _suggestion(outside, settings, chosen, starts, details)

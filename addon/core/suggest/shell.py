@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from ..errors import ERROR, Finding, FoamError
 from ..model import Sculpt
 from ..stock import Stock
 from .creases import BEND, folds
+from .verdict import Judged
 
 DETAIL = 0.02  # of the largest part's area: what is smaller is laid on
 CROWDED = 0.6  # mean curvature times thickness, on average: foam bends nowhere so tightly
@@ -59,3 +61,17 @@ def refuse_detail(sculpt: Sculpt, faces: np.ndarray, stock: Stock) -> None:
             "thick can follow.",
             "Make a simpler base shell and lay the details on it, or choose a thinner stock.",
             faces=sculpt.origin[faces[sharp]]))
+
+
+def refuse_failed(pieces: Sequence[Judged]) -> None:
+    """Raise FoamError `no-seams-found` where the foam takes less than half of the pieces and
+    does not even stretch to all."""
+    failed = [piece for piece in pieces if not piece.formable]
+    if 2 * len(failed) > len(pieces) and any(piece.u > 1 for piece in failed):
+        raise FoamError(Finding(
+            "no-seams-found", ERROR,
+            f"Of the best {len(pieces)} pieces that were found for this sculpt the foam does not "
+            f"take {len(failed)}.",
+            "Make a simpler base shell and lay the details on it, choose a thinner stock, or mark "
+            "seams yourself.",
+            faces=np.unique(np.concatenate([piece.faces for piece in failed]))))
