@@ -50,7 +50,8 @@ def _kept(what: str):
 
 
 class FoamwrightFinding(bpy.types.PropertyGroup):
-    """One finding of the last check. places: JSON, object name -> elements to select."""
+    """One finding of the last check. places: JSON, object name -> elements to select; sizes:
+    JSON, object name -> its vertices and faces then."""
 
     code: StringProperty()
     severity: EnumProperty(items=[(s, s.title(), "") for s in SEVERITIES])
@@ -58,6 +59,7 @@ class FoamwrightFinding(bpy.types.PropertyGroup):
     remedy: StringProperty()
     piece: StringProperty()
     places: StringProperty()
+    sizes: StringProperty()
     step: EnumProperty(items=[(s, s.title(), "") for s in STEPS], default=CHECK)
     state: EnumProperty(items=[(s, s.title(), "") for s in STATES], default=OPEN)
 

@@ -37,7 +37,8 @@ class Source:
     vertices and polygons: its ranges of sculpt vertices and sculpt polygons.
     origin (polygons,): the maker's own face each polygon came from, -1 where a
     modifier made a new mesh. same: the modifiers kept every element in place.
-    matrix (4, 4): from the object's own space to the sculpt's.
+    matrix (4, 4): from the object's own space to the sculpt's. size: the maker's own vertices and
+    faces.
     """
 
     name: str
@@ -46,6 +47,7 @@ class Source:
     origin: np.ndarray
     same: bool
     matrix: np.ndarray
+    size: tuple[int, int]
 
 
 def mm_per_unit(scene: bpy.types.Scene) -> float:
@@ -103,7 +105,8 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
             sources.append(Source(
                 item.name, range(vertex, vertex + len(part.vertices)),
                 range(polygon, polygon + len(part.origin)), part.origin, part.same,
-                np.diag([mm, mm, mm, 1.0]) @ np.array(shown.matrix_world, dtype=np.float64)))
+                np.diag([mm, mm, mm, 1.0]) @ np.array(shown.matrix_world, dtype=np.float64),
+                part.size))
             lines += guides.read_guides(
                 scene, item, np.array(shown.matrix_world, dtype=np.float64), mm, len(parts))
             parts.append(part)
@@ -170,6 +173,7 @@ class _Part:
     kinds: np.ndarray
     origin: np.ndarray
     same: bool
+    size: tuple[int, int]  # of the mesh without its modifiers
     mirrored: bool
     lost: bool  # modifiers dropped every mark
 
@@ -228,6 +232,7 @@ def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
             same=(len(mesh.vertices) == len(before.vertices)
                   and len(mesh.edges) == len(before.edges)
                   and np.array_equal(origin, np.arange(len(before.polygons)))),
+            size=(len(before.vertices), len(before.polygons)),
             mirrored=mirrored, lost=lost)
     finally:
         shown.to_mesh_clear()

@@ -72,21 +72,25 @@ def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
             setattr(item, name, getattr(finding, name))
         item.name, item.step = finding.message, step
         if sculpt is not None:
-            item.places = json.dumps(locate(finding, sculpt, sources))
+            places = locate(finding, sculpt, sources)
+            item.places = json.dumps(places)
+            item.sizes = json.dumps({s.name: s.size for s in sources if s.name in places})
 
 
-def select(context: bpy.types.Context, places: Places) -> list[str]:
+def select(context: bpy.types.Context, places: Places,
+           sizes: dict[str, Sequence[int]] | None = None) -> list[str]:
     """Enter Edit Mode on the objects and select exactly these elements; where there are none at
     all, the objects in Object Mode.
 
-    Returns the names of objects that are gone, hidden or of another file, or whose mesh no
-    longer has all the elements; those are left alone.
+    sizes: by object, how many vertices and faces it had when the places were found, if known.
+    Returns the names of objects that are gone, hidden or of another file, or whose mesh has been
+    changed, so that the elements are gone or others; those are left alone.
     """
     known = {o.name: o for o in context.view_layer.objects
              if o.type == "MESH" and o.is_editable and o.data.is_editable}
     missing = [name for name, elements in places.items()
                if name not in known or not known[name].visible_get()
-               or not _has(known[name], elements)]
+               or not _has(known[name], elements, (sizes or {}).get(name))]
     found = [known[name] for name in places if name not in missing]
     if not found:
         return missing
@@ -142,12 +146,15 @@ def active_face(context: bpy.types.Context) -> tuple[str, int] | None:
     return (item.name, index) if 0 <= index else None
 
 
-def _has(item: bpy.types.Object, elements: dict[str, list]) -> bool:
+def _has(item: bpy.types.Object, elements: dict[str, list], size: Sequence[int] | None) -> bool:
     if item.data.is_editmode:
         bm = bmesh.from_edit_mesh(item.data)
         vertices, faces = len(bm.verts), len(bm.faces)
     else:
         vertices, faces = len(item.data.vertices), len(item.data.polygons)
+    if size and ("faces" in elements and size[1] != faces
+                 or elements.keys() - {"faces"} and size[0] != vertices):
+        return False
     highest = max([*elements.get("vertices", ()), *np.ravel(elements.get("edges", ()))], default=-1)
     return highest < vertices and max(elements.get("faces", ()), default=-1) < faces
 

@@ -376,7 +376,7 @@ def test_faces_that_a_drawn_line_crosses_lie_with_one_piece():
                   faces=[(0, 1, 2), (0, 2, 3)], source_vertex=[4, 1, 2, 5], source_face=[0, 1])
     pattern = Pattern(Settings(find_stock()), sculpt, (one, two), ())
     placements = (Placement("L", 0.0, (20, 30)), Placement("R", 0.0, (50, 30)))
-    source = Source("x", range(0, 4), range(0, 1), np.array([0]), True, np.eye(4))
+    source = Source("x", range(0, 4), range(0, 1), np.array([0]), True, np.eye(4), (4, 1))
     uv, found, crossed = true_scale.loop_uvs(
         pattern, source, placements, 100.0, np.zeros(4, dtype=int), np.arange(4))
     assert found.all() and crossed.tolist() == [0]

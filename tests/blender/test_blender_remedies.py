@@ -323,6 +323,23 @@ def test_crumbs_are_deleted_and_the_rest_stays(scene, active, listed):
     assert sizes(item) == (8, 6) and max(v.co.x for v in item.data.vertices) < 0.2
 
 
+def test_elements_are_left_alone_once_others_may_bear_their_numbers(scene, active):
+    crumb = 0.001 * np.array(CUBE) + 0.3
+    points, faces = np.concatenate([crumb, CUBE]), [*SIDES, *(np.array(SIDES) + 8)]
+    box = active("box", points, faces)
+    bpy.ops.foamwright.look_over()
+    index = [f.code for f in scene.foamwright.findings].index("crumbs")
+    assert json.loads(scene.foamwright.findings[index].places)["box"]["faces"]
+    # The maker deletes the crumb by hand; its numbers now are those of the box.
+    repairs.change([box], repairs.delete_parts([0]))
+    assert sizes(box) == (8, 6)
+    with pytest.raises(RuntimeError, match="“box” has been changed since this was found"):
+        bpy.ops.foamwright.delete_crumbs(finding=index)
+    assert sizes(box) == (8, 6)
+    bpy.ops.foamwright.select_finding(index=index)
+    assert box.mode == "OBJECT"  # nothing to show
+
+
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])
 def test_parts_become_objects_of_the_suit_in_one_step(scene, active, listed, mode):
     item = active("box", [*CUBE, *(np.array(CUBE) + 1).tolist()],

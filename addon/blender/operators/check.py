@@ -58,11 +58,12 @@ class SelectFinding(FoamOperator, bpy.types.Operator):
         places = json.loads(group.findings[index].places or "{}")
         if not places or group.findings[index].state == STALE:
             return  # by now the elements may be others
-        missing = write.select(context, places)
+        sizes = json.loads(group.findings[index].sizes or "{}")
+        missing = write.select(context, places, sizes)
         if missing:
             self.report({"WARNING"}, rpt_(
-                "Not shown, because it was changed, hidden or deleted since the check, or belongs to "
-                "another file: {names}. Check the foam again.").format(names=", ".join(missing)))
+                "Not shown, because it was changed, hidden or deleted since the check, or belongs "
+                "to another file: {names}. Check the foam again.").format(names=", ".join(missing)))
         if len(missing) < len(places) and bpy.ops.view3d.view_selected.poll():
             bpy.ops.view3d.view_selected()
 

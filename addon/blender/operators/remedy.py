@@ -21,12 +21,14 @@ class Remedy(FoamOperator):
 
     remakes: elements may be added or removed, so that findings no longer know theirs.
     on_objects: it changes objects and not only meshes, which an undo step of Edit Mode does
-    not hold, so that Edit Mode is left. asks: title, message and button of the question to ask
-    first.
+    not hold, so that Edit Mode is left. by_number: "vertices" or "faces", where it takes them by
+    the numbers they had when they were found. asks: title, message and button of the question to
+    ask first.
     """
 
     remakes = True
     on_objects = False
+    by_number = ""
     asks: tuple[str, str, str] | None = None
 
     finding: IntProperty(name="Finding", description="Position in the list", default=-1,
@@ -62,6 +64,7 @@ class Remedy(FoamOperator):
         findings = context.scene.foamwright.findings
         chosen, items, places = self.target(context)
         with repairs.object_mode(context, () if self.on_objects else items):
+            self._require_unchanged(findings, chosen, items)
             count = self.repair(context, items, places)
         if not count:
             self.report({"INFO"}, rpt_("Nothing was found to change."))
@@ -101,6 +104,21 @@ class Remedy(FoamOperator):
         group = next(g for g in grouped(findings) if self.finding in g.members)
         return [i for i in group.members
                 if findings[i].step == step and findings[i].state != STALE]
+
+    def _require_unchanged(self, findings, chosen: list[int],
+                           items: list[bpy.types.Object]) -> None:
+        """Raises FoamError where the numbers of elements may stand for others by now."""
+        if not self.by_number:
+            return
+        now = {item.name: {"vertices": len(item.data.vertices), "faces": len(item.data.polygons)}
+               for item in items}
+        for index in chosen:
+            for name, (vertices, faces) in json.loads(findings[index].sizes or "{}").items():
+                then = {"vertices": vertices, "faces": faces}
+                if name in now and now[name][self.by_number] != then[self.by_number]:
+                    raise FoamError(Finding(
+                        "changed-since", ERROR, f"“{name}” has been changed since this was found.",
+                        "Check it again."))
 
     def _items(self, context, places: list[dict]) -> list[bpy.types.Object]:
         names = {name for each in places for name in each}

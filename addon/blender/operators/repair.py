@@ -31,6 +31,7 @@ class MarkFinding(Remedy, bpy.types.Operator):
     bl_description = "Mark the edges that a finding names or proposes"
     bl_options = {"REGISTER", "UNDO", "INTERNAL"}
     remakes = False
+    by_number = "vertices"
 
     kind: EnumProperty(name="Mark", description="What the maker does at these edges",
                        items=_KINDS, default="SEAM")
@@ -151,6 +152,7 @@ class FillHoles(Remedy, bpy.types.Operator):
     bl_label = "Fill the Hole"
     bl_description = "Close the hole that was found with a face"
     bl_options = {"REGISTER", "UNDO", "INTERNAL"}
+    by_number = "vertices"
 
     def repair(self, context, items, places):
         return sum(repairs.change([item], repairs.fill(elements(places, item.name, "edges")))
@@ -162,6 +164,7 @@ class DeleteCrumbs(Remedy, bpy.types.Operator):
     bl_label = "Delete Crumbs"
     bl_description = "Delete the small loose parts that were found"
     bl_options = {"REGISTER", "UNDO", "INTERNAL"}
+    by_number = "faces"
     asks = ("Delete Crumbs", "The small loose parts that were found will be deleted.", "Delete")
 
     def repair(self, context, items, places):
