@@ -7,6 +7,7 @@ the pieces once they are cut, their utilisation once they are flat, letters in t
 
 from __future__ import annotations
 
+import sys
 import time
 from collections import deque
 from collections.abc import Iterable, Sequence
@@ -26,6 +27,8 @@ LARGE = 200_000  # faces above which the maker must really pause
 SHORT, LONG = 0.1, 2.0  # seconds of quiet before the scene is read; the latter for LARGE ones
 SHARE, MOST = 4.0, 0.6  # where reading takes long, so many times as long, but no longer than MOST
 _BUSY, _IDLE = 0.03, 0.1  # seconds between two looks, with a job at work and without
+MISTAKE = ("Foamwright made a mistake here, which the system console tells in full. Change "
+           "something, or ask again.")
 # While the maker drags something, nothing is read: half of it may be done.
 _DRAGGING = ("TRANSFORM_OT", "SCULPT_OT", "MESH_OT", "PAINT_OT", "VIEW3D_OT_select")
 
@@ -50,6 +53,7 @@ class State:
     cost: float = 0.0  # seconds that reading the scene took
     given_up: bool = False  # the maker stopped the job
     glance: Glance | None = None  # what is drawn
+    answered: bytes = b""  # signature of what is drawn
 
 
 state = State()
@@ -59,6 +63,8 @@ _found: deque = deque(maxlen=1)  # what the job hands over
 def refresh() -> None:
     """Ask the foam again at the next look, however large the sculpt is and changed or not."""
     state.seen, state.signature = None, b""
+    if not bpy.app.timers.is_registered(_look):  # Blender drops a timer that has failed
+        bpy.app.timers.register(_look, first_interval=_IDLE, persistent=True)
 
 
 def stop() -> None:
@@ -84,7 +90,12 @@ def _look() -> float:
     layer = window.view_layer if window else bpy.context.view_layer
     if bpy.app.is_job_running("RENDER"):
         return _IDLE  # nothing may be made or removed meanwhile
-    look(scene, layer, window.modal_operators if window else ())
+    try:
+        look(scene, layer, window.modal_operators if window else ())
+    except Exception:  # a mistake of ours: told as such, for Blender drops a timer that raises
+        sys.excepthook(*sys.exc_info())
+        state.seen = changes.epoch, changes.count
+        _show(scene, {}, MISTAKE)
     if state.job is None:
         return _IDLE
     redraw(("UI",))
@@ -155,7 +166,7 @@ def _ask(scene: bpy.types.Scene, layer: bpy.types.ViewLayer) -> None:
 
 def _take(scene: bpy.types.Scene) -> None:
     """What the job has found up to now, and how it ended."""
-    job, over, message = state.job, state.job.over, state.message
+    job, over, message, failed = state.job, state.job.over, state.message, False
     try:
         if over:
             state.job = None
@@ -166,17 +177,18 @@ def _take(scene: bpy.types.Scene) -> None:
         if not state.given_up:  # something else came first: ask again when that is over
             state.seen = None
     except FoamError as error:
-        message = error.finding.message
+        message, failed = error.finding.message, True
     drawn = None
     while _found:
         signature, glance, drawn, placed = _found.popleft()
         if signature != state.signature:
             drawn = None
     if drawn is not None:
-        state.placed, state.glance = placed, glance
+        state.placed, state.glance, state.answered = placed, glance, signature
         _show(scene, drawn, message)
-    elif over:
-        _show(scene, state.drawn, message)
+    elif over:  # without a single word on the sculpt as it is, what it was like is shown no more
+        unanswered = failed and state.answered != state.signature
+        _show(scene, {} if unanswered else state.drawn, message)
 
 
 def _show(scene: bpy.types.Scene, drawn: dict[str, Drawn], message: str) -> None:
@@ -213,6 +225,7 @@ def register() -> None:
 
 
 def unregister() -> None:
-    bpy.app.timers.unregister(_look)
+    if bpy.app.timers.is_registered(_look):  # Blender drops a timer that has failed
+        bpy.app.timers.unregister(_look)
     bpy.app.handlers.load_post.remove(_another_file)
     _forget()

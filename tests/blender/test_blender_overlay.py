@@ -236,6 +236,39 @@ def test_what_cannot_be_laid_flat_is_still_shown(shown, monkeypatch):
     assert live.state.message == ""
 
 
+def test_a_sculpt_that_cannot_be_cut_is_shown_no_more(scene, shown):
+    settle()
+    assert live.state.drawn
+    shown.data.clear_geometry()
+    bpy.context.view_layer.update()
+    settle()
+    assert "no faces" in live.state.message and not live.state.drawn
+
+
+@pytest.mark.parametrize("where, name", [(make, "check"), (live, "read_scene")])
+def test_a_mistake_of_ours_is_told_and_the_next_change_is_answered(shown, monkeypatch, capsys,
+                                                                   where, name):
+    def bug(*_):
+        raise ZeroDivisionError("in the work")
+
+    def settle_by_timer():
+        for _ in range(3):
+            changes.last = -1e9
+            assert 0 < live._look() < 1  # Blender looks again
+            if live.state.job is not None:
+                assert live.state.job.wait(SOON)
+
+    monkeypatch.setattr(where, name, bug)
+    settle_by_timer()
+    assert live.state.message == live.MISTAKE and not live.state.drawn
+    told = capsys.readouterr().err
+    assert told.count("ZeroDivisionError: in the work") == 1 and "in bug" in told
+    monkeypatch.undo()
+    change(shown)
+    settle_by_timer()
+    assert live.state.message == "" and list(live.state.drawn) == ["sheet"]
+
+
 def test_another_file_drops_everything(shown):
     settle()
     bpy.ops.wm.read_homefile(use_empty=True)
