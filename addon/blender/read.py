@@ -67,13 +67,19 @@ def longest_side(items: Sequence[bpy.types.Object], scene: bpy.types.Scene) -> f
 
 def suit_objects(scene: bpy.types.Scene,
                  selected: Sequence[bpy.types.Object] = ()) -> list[bpy.types.Object]:
-    """The objects to make of foam: those chosen as part of the suit, else the selected meshes.
+    """The objects to make of foam: those chosen as part of the suit, else the selected meshes,
+    else those that selected flat pieces come from.
 
     Flat pieces of the preview are never among them, nor objects that were left out.
     """
     able = lambda o: is_sculpt(o) and not o.foamwright.leave_out  # noqa: E731
     chosen = [o for o in scene.objects if able(o) and o.foamwright.include]
-    return chosen or [o for o in selected if able(o)]
+    if not chosen:
+        chosen = [o for o in selected if able(o)]
+    if not chosen:
+        sources = {o.foamwright.source for o in selected if o.foamwright.piece}
+        chosen = [o for o in scene.objects if o in sources and able(o)]
+    return chosen
 
 
 def is_sculpt(item: bpy.types.Object) -> bool:

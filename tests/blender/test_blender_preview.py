@@ -44,6 +44,17 @@ def pattern_of(scene):
 # --- the flat preview --------------------------------------------------------------
 
 
+def test_flat_pieces_are_updated_while_they_are_selected_themselves(scene, tent):
+    tent.foamwright.include = False
+    bpy.ops.foamwright.show_flat()
+    tent.select_set(False)
+    shown()["TE1"].select_set(True)
+    assert suit_objects(scene, bpy.context.selected_objects) == [tent]
+    assert bpy.ops.foamwright.show_flat() == {"FINISHED"}
+    tent.foamwright.leave_out = True
+    assert not suit_objects(scene, bpy.context.selected_objects)
+
+
 def test_pieces_stand_beside_the_sculpt_at_true_size(scene, tent):
     assert bpy.ops.foamwright.show_flat() == {"FINISHED"}
     pattern, items = pattern_of(scene), shown()
