@@ -260,6 +260,28 @@ def test_a_line_off_the_mesh_changes_nothing(scene, sheet, fingerprint):
     assert fingerprint() == between != before
 
 
+def test_a_mesh_of_another_file_and_a_flattened_object_are_not_cut(scene, sheet, tmp_path):
+    from addon.core.errors import FoamError
+
+    sheet.scale.z = 0
+    bpy.context.view_layer.update()
+    with pytest.raises(FoamError, match="zero-scale"):
+        cut(scene, sheet, (LINE * [1, 1, 0], SEAM))
+    sheet.scale.z = 1
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "library.blend"))
+    bpy.ops.wm.read_factory_settings(use_empty=True)
+    with bpy.data.libraries.load(str(tmp_path / "library.blend"), link=True) as (_, wanted):
+        wanted.objects = ["sheet"]
+    scene, item = bpy.context.scene, wanted.objects[0]
+    scene.collection.objects.link(item)
+    bpy.context.view_layer.update()
+    vertices = len(item.data.vertices)
+    with pytest.raises(FoamError, match="linked-not-cut"):
+        cut(scene, item, (LINE, SEAM))
+    assert len(item.data.vertices) == vertices
+    assert draw(*LINE, sculpt="sheet") == {"FINISHED"} and len(lines()) == 1
+
+
 # --- the operators -------------------------------------------------------------
 
 
