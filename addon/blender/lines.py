@@ -30,7 +30,8 @@ def keep(scene: bpy.types.Scene, sculpt: Sculpt,
     """Keep the marked lines of the objects as they were read, in place of earlier ones.
 
     Returns how many lines of each object are kept, and the objects whose marks are smeared:
-    what was kept of those stays. So it does where an object has no marks.
+    what was kept of those stays. So it does where an object has no marks. Nothing can be kept on
+    an object of another file.
     """
     smeared = [f.edges[0, 0] for f in smears.find(sculpt, _rim(sculpt))]
     normals = kernels.vertex_normals(sculpt.vertices, sculpt.faces, len(sculpt.vertices))
@@ -39,7 +40,7 @@ def keep(scene: bpy.types.Scene, sculpt: Sculpt,
         item = scene.objects.get(source.name)
         if any(vertex in source.vertices for vertex in smeared):
             refused.append(source.name)
-        elif item is not None and (found := _lines(sculpt, source, normals)):
+        elif item is not None and item.is_editable and (found := _lines(sculpt, source, normals)):
             for kind, name in KEPT.items():
                 _store(item, name, found.get(kind, []))
             mm = mm_per_unit(scene)

@@ -48,8 +48,8 @@ def change(items: Iterable[bpy.types.Object], repair: Change, remakes: bool = Tr
     meshes = {}
     for item in items:
         meshes.setdefault(item.data, item)
-    for mesh, item in meshes.items():
-        _require_changeable(mesh, item, remakes)
+    for item in meshes.values():
+        _require_changeable(item, remakes)
     return sum(_changed(mesh, repair) for mesh in meshes)
 
 
@@ -68,11 +68,17 @@ def _changed(mesh: bpy.types.Mesh, repair: Change) -> int:
         bm.free()
 
 
-def _require_changeable(mesh: bpy.types.Mesh, item: bpy.types.Object, remakes: bool) -> None:
-    if mesh.library or mesh.override_library:
+def require_own(item: bpy.types.Object) -> None:
+    """Raises FoamError `cannot-repair` where an object or its mesh belongs to another file: what
+    is changed on it would be lost."""
+    if item.library or item.data.library or item.data.override_library:
         raise FoamError(Finding(
             "cannot-repair", ERROR, f"“{item.name}” comes from another file.",
             "Repair it there, or make it local with Object > Relations > Make Local."))
+
+
+def _require_changeable(item: bpy.types.Object, remakes: bool) -> None:
+    require_own(item)
     if remakes and any(m.type == "MULTIRES" and m.total_levels for m in item.modifiers):
         raise FoamError(Finding(
             "cannot-repair", ERROR,

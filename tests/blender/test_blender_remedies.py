@@ -410,6 +410,12 @@ def test_what_belongs_to_another_file_is_not_edited(scene, active, tmp_path):
     bpy.context.view_layer.update()
     assert write.select(bpy.context, {"box": {"faces": [0]}}) == ["box"]
     assert bpy.context.mode == "OBJECT"
+    wanted.objects[0].select_set(True)
+    for name, keywords in (("add_to_suit", {}), ("leave_out", {}), ("rescale", {"factor": 2.0}),
+                           ("mirror_marks", {}), ("separate_parts", {}), ("merge_vertices", {})):
+        with pytest.raises(RuntimeError, match="another file"):
+            getattr(bpy.ops.foamwright, name)(**keywords)
+    assert not wanted.objects[0].foamwright.include
 
 
 def test_a_parent_that_mirrors_is_told(scene, active):

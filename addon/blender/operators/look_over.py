@@ -13,7 +13,7 @@ from mathutils import Matrix
 from ...core.errors import FoamError
 from ...core.measures import Mistake, guessed, mistakes, plausible, size_text
 from ...core.units import format_length
-from .. import schema, wearer
+from .. import repairs, schema, wearer
 from ..choices import SCULPT
 from ..read import longest_side, suit_objects
 from ..settings import unit
@@ -113,6 +113,8 @@ class Rescale(Remedy, bpy.types.Operator):
     def repair(self, context, items, places):
         if self.factor == 1.0:
             return 0
+        for item in items:
+            repairs.require_own(item)
         larger = Matrix.Scale(self.factor, 4)
         among = set(items)
         for item in items:

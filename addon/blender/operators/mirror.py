@@ -9,7 +9,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import EnumProperty, FloatProperty
 
 from ...core.mirror import mirrored_kinds
-from .. import guides, marks
+from .. import guides, marks, repairs
 from ..read import is_sculpt, mm_per_unit, require_scale
 from .mark import MarkOperator
 
@@ -52,6 +52,7 @@ class MirrorMarks(MarkOperator, bpy.types.Operator):
         items = list(context.objects_in_mode_unique_data if edit else {
             item.data: item for item in context.selected_objects if is_sculpt(item)}.values())
         for item in items:
+            repairs.require_own(item)
             for kind in marks.ATTRIBUTES:
                 marks.require_room(item.data, kind)
         changed, without = 0, {}

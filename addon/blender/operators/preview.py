@@ -185,6 +185,8 @@ class WriteUV(_Checked, bpy.types.Operator):
                     left_out[item.name] = rpt_(
                         "its modifiers make other faces than its own; apply those that do, such "
                         "as Subdivision Surface or Mirror.")
+                elif item.library or item.data.library:
+                    left_out[item.name] = rpt_("it comes from another file; make it local.")
                 elif item.data in done:
                     left_out[item.name] = rpt_(
                         "it shares its mesh with another object; make it single-user.")

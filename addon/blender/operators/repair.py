@@ -183,6 +183,8 @@ class SeparateParts(Remedy, bpy.types.Operator):
     def repair(self, context, items, places):
         before = len(context.scene.objects)
         for item in items:
+            repairs.require_own(item)
+        for item in items:
             with context.temp_override(object=item, active_object=item, selected_objects=[item],
                                        selected_editable_objects=[item]):
                 bpy.ops.mesh.separate(type="LOOSE")
@@ -210,10 +212,7 @@ class ApplyScale(Remedy, bpy.types.Operator):
                     f"“{mirroring[0].parent.name}”, its parent.", "Clear the parent with Object > "
                     "Parent > Clear and Keep Transformation, then apply the scale."))
         for item in changed:
-            if item.library or item.data.library:
-                raise FoamError(Finding(
-                    "cannot-repair", ERROR, f"“{item.name}” comes from another file.",
-                    "Repair it there, or make it local with Object > Relations > Make Local."))
+            repairs.require_own(item)
         # Blender 5 turns the faces of what was mirrored over by itself, Blender 4 does not.
         name = "corrective_flip_normals"
         choice = {name: False} if name in (

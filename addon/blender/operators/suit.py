@@ -12,6 +12,7 @@ from .base import FoamOperator
 
 EXAMPLE = "ferry_warden.blend"
 
+
 class AddToSuit(FoamOperator, bpy.types.Operator):
     bl_idname = "foamwright.add_to_suit"
     bl_label = "Add to Suit"
@@ -35,6 +36,7 @@ class AddToSuit(FoamOperator, bpy.types.Operator):
 
     def run(self, context):
         items = [o for o in context.selected_objects if is_sculpt(o)]
+        _require_own(items)
         for item in items:
             item.foamwright.include = not self.remove
             item.foamwright.leave_out &= self.remove
@@ -75,9 +77,20 @@ class LeaveOut(FoamOperator, bpy.types.Operator):
         if not items:
             self.report({"INFO"}, rpt_("Select a mesh object first"))
             return False
+        _require_own(items)
         for item in items:
             item.foamwright.leave_out = not self.back
             item.foamwright.include &= self.back
+
+
+def _require_own(items: list[bpy.types.Object]) -> None:
+    """Raises FoamError `of-another-file` where what is chosen on an object would not be saved."""
+    for item in items:
+        if item.library:
+            raise FoamError(Finding(
+                "of-another-file", ERROR, f"“{item.name}” belongs to another file, and choices "
+                "made on it here are not saved.", "Choose it in that file, or make it local with "
+                "Object > Relations > Make Local."))
 
 
 def _named(context: bpy.types.Context, name: str) -> bpy.types.Object:
