@@ -26,12 +26,18 @@ def object_mode(context: bpy.types.Context, items: Sequence[bpy.types.Object]) -
     """Object Mode inside, the maker's own mode again after.
 
     Edit Mode is left where the objects whose meshes change, `items`, are none or not all in it:
-    an undo step of Edit Mode holds nothing but the meshes in it.
+    an undo step of Edit Mode holds nothing but the meshes in it. Raises FoamError
+    `edited-elsewhere` where one of them is in Edit Mode in another scene.
     """
     mode = context.object.mode if context.object else "OBJECT"
     edited = {item.name for item in context.objects_in_mode} if mode == "EDIT" else set()
     if mode != "OBJECT":
         bpy.ops.object.mode_set(mode="OBJECT")
+    for item in items:
+        if item.type == "MESH" and item.data.is_editmode:
+            raise FoamError(Finding(
+                "edited-elsewhere", ERROR, f"“{item.name}” is in Edit Mode in another scene.",
+                "Leave Edit Mode there first."))
     try:
         yield
     finally:

@@ -197,6 +197,29 @@ def test_a_face_inside_is_deleted(active, read):
     assert not [f for f in soundness.faults(read(item)[0])]
 
 
+def test_what_bears_the_name_of_a_mark_is_told(active, listed):
+    box = active("box", CUBE, SIDES)
+    box.data.attributes.new("foamwright_trench", "FLOAT", "EDGE")
+    listed(finding("unmarked-fold"), box={"edges": [[0, 1]]})
+    with pytest.raises(RuntimeError, match="that is no mark on edges"):
+        bpy.ops.foamwright.mark_finding(finding=0, kind="TRENCH")
+
+
+def test_a_mesh_in_edit_mode_in_another_scene_is_told(active, scene):
+    box = active("box", *split_cube())
+    bpy.ops.object.mode_set(mode="EDIT")
+    other = bpy.data.scenes.new("other")
+    other.collection.objects.link(box)
+    box.foamwright.include = True
+    bpy.context.window.scene = other
+    try:
+        assert box.mode == "EDIT" and bpy.context.mode == "OBJECT"
+        with pytest.raises(RuntimeError, match="is in Edit Mode in another scene"):
+            bpy.ops.foamwright.merge_vertices()
+    finally:
+        bpy.context.window.scene = scene
+
+
 def test_a_stale_finding_says_so(scene, active, listed):
     active("box", *split_cube())
     listed(finding("split-vertices"), finding("ease-seam"), box={"vertices": [0]})

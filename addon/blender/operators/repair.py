@@ -49,6 +49,8 @@ class MarkFinding(Remedy, bpy.types.Operator):
                 "a modifier made them.", "Apply the modifiers, or mark the mesh by hand."))
         kind, count = marks.KINDS.get(self.kind), 0
         for item in items:
+            marks.require_room(item.data, kind)
+        for item in items:
             edges = elements(places, item.name, "edges")
             count += repairs.change([item], repairs.mark(edges, kind), remakes=bool(
                 kind and repairs.lacks(item.data, edges)))
