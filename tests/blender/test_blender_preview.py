@@ -55,6 +55,14 @@ def test_flat_pieces_are_updated_while_they_are_selected_themselves(scene, tent)
     assert not suit_objects(scene, bpy.context.selected_objects)
 
 
+def test_pieces_whose_sculpt_was_deleted_say_so(scene, tent):
+    bpy.ops.foamwright.show_flat()
+    bpy.data.objects.remove(tent)
+    next(o for o in scene.objects if flats.is_flat(o)).select_set(True)
+    with pytest.raises(RuntimeError, match="come from is no longer there"):
+        bpy.ops.foamwright.select_on_sculpt()
+
+
 def test_pieces_stand_beside_the_sculpt_at_true_size(scene, tent):
     assert bpy.ops.foamwright.show_flat() == {"FINISHED"}
     pattern, items = pattern_of(scene), shown()

@@ -127,8 +127,12 @@ class ShowOuterSkin(_SkinOperator, bpy.types.Operator):
 
     def run(self, context):
         _, items, _ = self.target(context)
-        write.select(context, {name: {"faces": outer}
-                               for name, (outer, _) in self.skins(context, items).items()})
+        missing = write.select(context, {name: {"faces": outer} for name, (outer, _)
+                                         in self.skins(context, items).items()})
+        if missing:
+            self.report({"WARNING"}, rpt_(
+                "Not shown, because it is hidden or belongs to another file: {names}.").format(
+                    names=", ".join(missing)))
 
 
 class KeepOuterSkin(_SkinOperator, bpy.types.Operator):

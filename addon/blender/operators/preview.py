@@ -88,6 +88,10 @@ class SelectOnSculpt(FoamOperator, bpy.types.Operator):
 
     def run(self, context):
         chosen = [o for o in flats.shown(context.scene) if o.select_get()]
+        if not chosen:
+            raise FoamError(Finding(
+                "sculpt-gone", ERROR, "The sculpt these pieces come from is no longer there.",
+                "Show the pieces flat again."))
         places = flats.places_of(chosen)
         if not places:
             raise FoamError(Finding(
