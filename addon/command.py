@@ -17,7 +17,18 @@ from typing import TextIO
 import numpy as np
 
 from .core.errors import ERROR, Finding, FoamError
-from .core.model import INNER, MIDDLE, OUTER, Pattern, Piece, Sculpt, Settings, Sheet
+from .core.model import (
+    BUTT_LINE,
+    INNER,
+    MIDDLE,
+    OUTER,
+    REFUSE,
+    Pattern,
+    Piece,
+    Sculpt,
+    Settings,
+    Sheet,
+)
 from .core.stock import find_stock, shipped
 from .core.units import parse_length
 from .export.findings import Group, grouped
@@ -131,6 +142,9 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
     group.add_argument("--paper", metavar="NAME",
                        help="paper in your printer, such as A4 (default), A3 or Letter")
+    group.add_argument("--split", choices=(REFUSE, BUTT_LINE),
+                       help="a piece larger than a mat: leave it out and say so (default), or "
+                            "part it by straight cuts that are glued edge to edge")
     group.add_argument("--seed", metavar="N", type=int,
                        help="another number gives another layout on the mats")
 
@@ -169,7 +183,7 @@ def _read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
     if args.thickness is not None:
         stock = stock.with_thickness(args.thickness)
     given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
-             "seed": args.seed, "fairing": args.fairing,
+             "seed": args.seed, "split": args.split, "fairing": args.fairing,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
     return sculpt, replace(settings, stock=stock,
                            **{key: value for key, value in given.items() if value is not None})

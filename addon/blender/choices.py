@@ -1,7 +1,7 @@
 """The lists a maker chooses from, as Blender's enum items, and the add-on's own names."""
 
 from ..core.errors import ERROR, NOTE, WARNING
-from ..core.model import INNER, MIDDLE, OUTER
+from ..core.model import BUTT_LINE, INNER, MIDDLE, OUTER, REFUSE
 
 GROUP = "foamwright"  # property group on scenes and objects
 
@@ -24,6 +24,11 @@ SIDES = (
     (OUTER, "Outer Face", "The sculpt is what people see; the foam lies beneath it"),
     (MIDDLE, "Middle", "The sculpt runs through the middle of the foam"),
     (INNER, "Inner Face", "The sculpt is the body side; the foam lies on top of it"),
+)
+
+SPLITS = (
+    (REFUSE, "Leave Out", "Leave the piece out of the mats and say so, to be parted by a seam"),
+    (BUTT_LINE, "Part It", "Part it by straight cuts that are glued edge to edge"),
 )
 
 MARKS = (

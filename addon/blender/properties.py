@@ -17,10 +17,10 @@ from bpy.props import (
 )
 
 from ..core.errors import SEVERITIES
-from ..core.model import OUTER
+from ..core.model import OUTER, REFUSE
 from ..core.stock import DEFAULT, shipped
 from . import changes
-from .choices import CHECK, GROUP, MARKS, OPEN, PAPERS, SIDES, STATES, STEPS
+from .choices import CHECK, GROUP, MARKS, OPEN, PAPERS, SIDES, SPLITS, STATES, STEPS
 from .reliefs import FoamwrightRelief
 from .wearer import AUTO, PLACES, FoamwrightSurvey, FoamwrightWearer
 
@@ -119,6 +119,10 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Page Overlap",
         description="How far pages that show parts of one template overlap, with its unit, such "
                     "as 10 mm or 0.5 in")
+    split: EnumProperty(
+        name="Larger Than a Mat",
+        description="What becomes of a piece that no mat of its foam can take",
+        items=SPLITS, default=REFUSE, update=_foam_changed)
     seed: IntProperty(
         name="Layout",
         description="Another number gives another layout of the pieces on the mats",

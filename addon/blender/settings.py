@@ -51,7 +51,7 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
     default = default or Settings(find_stock())
     group = scene.foamwright
     found: dict[str, object] = {
-        name: getattr(group, name) for name in ("side", "scale", "title", "seed")
+        name: getattr(group, name) for name in ("side", "scale", "title", "seed", "split")
         if group.is_property_set(name)}
     found |= {name: getattr(group, name) / 100 for name in PERCENTAGES
               if group.is_property_set(name)}

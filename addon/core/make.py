@@ -34,12 +34,27 @@ from . import (
     workable,
 )
 from .errors import ERROR, Finding, FoamError, severity_rank
-from .model import Cut, Ease, Flat, Glance, Layer, Mate, Pattern, Piece, Region, Sculpt, Settings
+from .model import (
+    BUTT_LINE,
+    Cut,
+    Ease,
+    Flat,
+    Glance,
+    Layer,
+    Mate,
+    Pattern,
+    Piece,
+    Region,
+    Sculpt,
+    Settings,
+)
 from .stock import Stock
 from .units import in_unit
 
 Progress = Callable[[float, str], None]
 See = Callable[[Glance], None]
+
+ROUNDS = 4  # of butt lines: each about halves the pieces that are too large
 
 
 class Memory:
@@ -150,18 +165,39 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
 
     memory: of earlier checks; pieces that have not changed since are not searched again.
     see: is shown the pieces as soon as they are cut, again when they are flat, and lettered.
+    Where the settings ask for butt lines, pieces larger than a mat are parted by them.
     Raises FoamError with every reason why the sculpt or a part of it cannot be
     laid flat.
     """
+    checked = _check if settings.split != BUTT_LINE else _parted
     try:
-        pattern = _check(sculpt, settings, progress, memory or Memory(), see)
+        pattern = checked(sculpt, settings, progress, memory or Memory(), see)
     except FoamError as error:
         raise FoamError(*_told(error.findings, sculpt, settings)) from error
     return replace(pattern, findings=_sorted(_told(pattern.findings, sculpt, settings)))
 
 
+def _parted(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: Memory,
+            see: See | None) -> Pattern:
+    """A check after which every piece fits a mat, as far as butt lines can be proposed."""
+    say = progress or (lambda share, text: None)
+    pattern = _check(sculpt, settings, lambda share, text: say(share / 2, text), memory, see)
+    whole = pattern.pieces
+    for n in range(1, ROUNDS + 1):
+        lines = nest.butt_lines(pattern.pieces, pattern.sculpt)
+        if not lines:
+            break
+        sculpt = replace(sculpt, guides=(*sculpt.guides, *(
+            replace(line, points=line.points / settings.scale) for line in lines)))
+        pattern = _check(sculpt, settings, lambda share, text, n=n: say(
+            1 - 0.5**n * (1 - share / 2), text), memory, see, whole)
+    say(1.0, "Checked")
+    return replace(pattern, findings=(*pattern.findings, *nest.parted(whole, pattern.pieces)))
+
+
 def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: Memory,
-           see: See | None) -> Pattern:
+           see: See | None, whole: Sequence[Piece] = ()) -> Pattern:
+    """One look. whole: the pieces before butt lines parted some, whose codes the parts keep."""
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
     sculpt = replace(
@@ -184,7 +220,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
         raise FoamError(*trace.on_sculpt(error.findings, outside, own), *lost) from error
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
-    codes = _codes(sculpt, cut)
+    codes = _part_codes(cut, whole) if whole else _codes(sculpt, cut)
     see = see or (lambda glance: None)
     see(glance := Glance(outside, cut, tuple(codes), tuple(stocks)))
     layers = memory.layers(cut, stocks, sides, settings.web)
@@ -285,6 +321,18 @@ def _codes(sculpt: Sculpt, cut: Cut) -> list[str]:
         count[name] = count.get(name, 0) + 1
         codes.append(f"{initials[name]}{count[name]}")
     return codes
+
+
+def _part_codes(cut: Cut, whole: Sequence[Piece]) -> list[str]:
+    """A code per region: that of the piece it is or, with a small letter, a part of."""
+    faces = [set(piece.source_face.tolist()) for piece in whole]
+    of = []
+    for region in cut.regions:
+        shared = [len(faces[i].intersection(region.source_face.tolist()))
+                  for i in range(len(whole))]
+        of.append(shared.index(max(shared)))
+    return [whole[i].code + (pairs.letter(of[:n].count(i)).lower() if of.count(i) > 1 else "")
+            for n, i in enumerate(of)]
 
 
 def _initials(name: str, taken: set[str]) -> str:

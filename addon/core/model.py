@@ -20,6 +20,7 @@ from .stock import Stock
 SEAM, TRENCH, SCORE = 1, 2, 4  # bit flags of a marked edge
 SMOOTH = 8  # a further flag: the edge is part of a line that was cut in, smooth as it is
 OUTER, MIDDLE, INNER = "outer", "middle", "inner"  # which face of the foam the sculpt is
+REFUSE, BUTT_LINE = "refuse", "butt-line"  # what becomes of a piece larger than a mat
 FRONT, BACK = "front", "back"  # faces of a flat piece: front is the outside of the suit
 
 
@@ -139,6 +140,7 @@ class Settings:
     title: str = "Foamwright pattern"
     seed: int = 1
     nest_seconds: float = 4.0  # of work on each stock's mats, counted in steps, not by the clock
+    split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
     only: str | None = None  # export this piece alone
 
 

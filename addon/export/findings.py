@@ -53,6 +53,7 @@ TITLES = {
     "line-on-seam": "Lines on a seam",
     "mark-on-rim": "Marks on the rim",
     "mark-without-face": "Marks on no face",
+    "parted-for-mat": "Pieces parted to fit a mat",
     "needs-heat": "Pieces to form with heat",
     "corner-open": "Corners that stay open",
     "no-seams-needed": "No seams needed",

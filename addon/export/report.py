@@ -74,7 +74,7 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "web": _number(s.web), "score_depth": _number(s.score_depth),
         "notch_spacing": _number(s.notch_spacing), "fairing": _number(s.fairing),
         "paper": s.paper, "only": s.only,
-        "seed": s.seed,
+        "seed": s.seed, "split": s.split,
     }
 
 

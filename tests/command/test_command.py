@@ -11,7 +11,7 @@ import trimesh
 
 from addon import command
 from addon.core.make import make_pattern
-from addon.core.model import INNER, SEAM, Sculpt, Settings
+from addon.core.model import BUTT_LINE, INNER, SEAM, Sculpt, Settings
 from addon.core.stock import find_stock
 from addon.export.report import report
 from addon.files import read_mesh
@@ -162,7 +162,7 @@ def test_a_failing_second_run_leaves_the_first_ones_results(cube_file, tmp_path,
     (("--seam-angle", "30"), "seam_angle", math.pi / 6),
     (("--paper", "Letter"), "paper", "Letter"), (("--piece", "C1"), "only", "C1"),
     (("--seed", "7"), "seed", 7), (("--fairing", "0"), "fairing", 0.0),
-    (("--fairing", "0.8 mm"), "fairing", 0.8),
+    (("--fairing", "0.8 mm"), "fairing", 0.8), (("--split", "butt-line"), "split", BUTT_LINE),
     (("--stock", "mat-12"), "stock", find_stock("mat-12")),
     (("--thickness", "3/8 in"), "stock", find_stock(thickness=3 / 8 * 25.4)),
     (("--stock", "mat-12", "--thickness", "11"), "stock", find_stock("mat-12", 11.0)),

@@ -87,5 +87,6 @@ def _too_large(piece: Piece, gap: float, unit: str) -> Finding:
         f"Piece {piece.code} measures {size} and does not fit a mat of {piece.stock.name} ({mat}, "
         f"{format_length(gap / 2, unit)} kept free at the rim) {turned}. It is left out of the "
         "mats.",
-        "Mark a seam across the piece, or choose a larger mat.",
+        "Mark a seam across the piece, choose a larger mat, or have large pieces parted by a butt "
+        "line in the settings.",
         faces=np.unique(piece.source_face), piece=piece.code)
