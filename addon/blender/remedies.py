@@ -31,7 +31,7 @@ _PROPOSED = _mark("SEAM", "Mark the Proposed Seam", "MOD_EDGESPLIT")
 _MERGE = Button("foamwright.merge_vertices", "Merge Vertices", "AUTOMERGE_ON")
 _RELIEF = Button("foamwright.suggest_relief", "Suggest Relief Cuts", "SCULPTMODE_HLT")
 _LINES = Button("foamwright.lay_lines", "Lay the Lines Again", "CURVE_DATA")
-_ACROSS = Button("foamwright.lay_lines", "Lay Kept Lines across Faces", "CURVE_DATA",
+_ACROSS = Button("foamwright.lay_lines", "Lay Lines Across Faces", "CURVE_DATA",
                  {"way": "ACROSS"})  # which modifiers leave alone
 _SCALE = Button("foamwright.apply_scale", "Apply Scale", "CON_SIZELIKE")
 _RESCALE = Button("foamwright.rescale", "Rescale", "FULLSCREEN_ENTER")
@@ -39,8 +39,7 @@ _RESCALE = Button("foamwright.rescale", "Rescale", "FULLSCREEN_ENTER")
 REMEDIES: dict[str, tuple[Button, ...]] = {
     "nothing-to-read": (Button("foamwright.add_to_suit", "Add to Suit", "ADD"),),
     "scene-without-units": (Button(
-        "wm.context_set_enum", "Use Metric Units", "DRIVER_DISTANCE",
-        {"data_path": "scene.unit_settings.system", "value": "METRIC"}),),
+        "foamwright.use_metric", "Use Metric Units", "DRIVER_DISTANCE"),),
     "implausible-size": (_RESCALE,),
     "unlikely-size": (_RESCALE,),
     "not-finite": (Button("foamwright.delete_nowhere", "Delete These Vertices", "TRASH"),),

@@ -441,6 +441,19 @@ def test_what_belongs_to_another_file_is_not_edited(scene, active, tmp_path):
     assert not wanted.objects[0].foamwright.include
 
 
+def test_a_scene_gets_units_and_the_sculpt_keeps_its_size(scene, active, read):
+    box = active("box", CUBE, SIDES)
+    scene.unit_settings.system, scene.unit_settings.scale_length = "NONE", 0.001
+    before = read(box)[0]
+    (found,) = [f for f in before.findings if f.code == "scene-without-units"]
+    write.store_findings(scene, [found])
+    (button,) = remedies.buttons(scene.foamwright.findings[0])
+    module, name = button.operator.split(".")
+    getattr(getattr(bpy.ops, module), name)(**button.properties)
+    after = read(box)[0]
+    assert not after.findings and np.array_equal(before.vertices, after.vertices)
+
+
 def test_a_parent_that_mirrors_is_told(scene, active):
     box, parent = active("box", CUBE, SIDES), bpy.data.objects.new("holder", None)
     scene.collection.objects.link(parent)

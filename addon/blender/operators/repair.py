@@ -15,6 +15,7 @@ from bpy.props import EnumProperty, FloatProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from .. import marks, repairs
+from .base import FoamOperator
 from .remedy import Remedy, elements
 
 _KINDS = (
@@ -232,5 +233,18 @@ class ApplyScale(Remedy, bpy.types.Operator):
         return len(changed)
 
 
-CLASSES = (MarkFinding, MergeVertices, DissolveThin, TurnFacesOutward, DeleteLoose, DeleteNowhere,
-           DeleteDoubledFaces, DeleteInnerFaces, FillHoles, DeleteCrumbs, SeparateParts, ApplyScale)
+class UseMetric(FoamOperator, bpy.types.Operator):
+    bl_idname = "foamwright.use_metric"
+    bl_label = "Use Metric Units"
+    bl_description = ("Give the scene metric units, one Blender unit for a metre, so that the "
+                      "sculpt keeps the size it was read at")
+    bl_options = {"REGISTER", "UNDO", "INTERNAL"}
+
+    def run(self, context):
+        units = context.scene.unit_settings
+        units.system, units.scale_length = "METRIC", 1.0  # the latter did not count until now
+
+
+CLASSES = (UseMetric, MarkFinding, MergeVertices, DissolveThin, TurnFacesOutward, DeleteLoose,
+           DeleteNowhere, DeleteDoubledFaces, DeleteInnerFaces, FillHoles, DeleteCrumbs,
+           SeparateParts, ApplyScale)
