@@ -19,7 +19,7 @@ from ..export.flats import letters, lines
 from ..export.strokes import Drawing
 from .colours import of_utilisation
 from .read import Source
-from .write import Places, in_units, own_faces
+from .write import Places, in_units, own_faces, triangle_mesh
 
 NAME = "Foamwright Flat"
 FACE = "foamwright_face"  # of the flat's faces: the maker's own face, -1 where it has none
@@ -150,7 +150,7 @@ def _corner(pattern: Pattern) -> np.ndarray:
 def _piece(scene: bpy.types.Scene, piece: Piece, pattern: Pattern,
            sources: Sequence[Source]) -> bpy.types.Object:
     flat = np.column_stack([piece.flat, np.zeros(len(piece.flat))])
-    mesh = _triangles(f"{piece.code} Flat", in_units(scene, flat), piece.faces)
+    mesh = triangle_mesh(f"{piece.code} Flat", in_units(scene, flat), piece.faces)
     use = np.minimum(piece.stock.heated.utilisation(piece.stretch), 1e6)  # flipped: no number
     for name, kind, values in ((FACE, "INT", own_faces(pattern.sculpt, sources, piece.source_face)),
                                (USE, "FLOAT", use)):
@@ -162,19 +162,6 @@ def _piece(scene: bpy.types.Scene, piece: Piece, pattern: Pattern,
     item = _object(mesh, piece, "Foamwright Foam")
     item.foamwright.source = bpy.data.objects.get(piece.object)
     return item
-
-
-def _triangles(name: str, points: np.ndarray, faces: np.ndarray) -> bpy.types.Mesh:
-    """A mesh of points (n, 3) and triangles (m, 3); by arrays, since sculpts may be dense."""
-    mesh = bpy.data.meshes.new(name)
-    mesh.vertices.add(len(points))
-    mesh.attributes["position"].data.foreach_set("vector", points.astype(np.float32).ravel())
-    mesh.loops.add(faces.size)
-    mesh.attributes[".corner_vert"].data.foreach_set("value", faces.astype(np.int32).ravel())
-    mesh.polygons.add(len(faces))
-    mesh.polygons.foreach_set("loop_start", np.arange(0, faces.size, 3, dtype=np.int32))
-    mesh.update(calc_edges=True)
-    return mesh
 
 
 def _lines(scene: bpy.types.Scene, piece: Piece, drawing: Drawing) -> bpy.types.Object:

@@ -211,9 +211,9 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         update=_foam_changed, name="Line",
         description="What the maker does along this curve, where it is a line drawn on a sculpt",
         items=(("NONE", "No Line", "An ordinary curve"), *MARKS))
-    proposed: BoolProperty(
+    proposed: StringProperty(
         name="Proposed", options={"HIDDEN"},
-        description="This line shows a relief cut that has not been accepted yet")
+        description="What this line is proposed for, until it is accepted; empty on other lines")
     piece: StringProperty(
         name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
         options={"HIDDEN"})

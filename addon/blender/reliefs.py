@@ -1,7 +1,6 @@
 """Proposals of relief cuts in the file: their figures on the scene, and one shown as lines.
 
-What is shown are lines on the sculpt like those a maker draws, which are left out of the foam
-until they are accepted. They are kept in the space of their object, so they move with it.
+The lines are kept in the space of their object, so they move with it.
 """
 
 from __future__ import annotations
@@ -17,8 +16,7 @@ from bpy.props import BoolProperty, FloatProperty, StringProperty
 from ..core.errors import ERROR, NOTE, Finding, FoamError
 from ..core.mesh import edge_keys
 from ..core.model import SEAM
-from . import changes, marks, write
-from .guides import add_guide, is_guide
+from . import marks, proposals, write
 
 if TYPE_CHECKING:
     from ..core.model import Sculpt
@@ -71,25 +69,22 @@ def store(scene: bpy.types.Scene, piece: str, found: Sequence[Relief], sculpt: S
 
 def show(scene: bpy.types.Scene, index: int) -> bool:
     """Show one proposal as lines on its object; False where that is gone."""
-    _remove_shown(scene)
+    proposals.remove(scene, proposals.RELIEF)
     group = scene.foamwright
     group.relief = index
     each = group.reliefs[index]
     item = scene.objects.get(each.sculpt)
     if item is None or item.type != "MESH":
         return False
-    place = np.array(item.matrix_world)
     for number, points in enumerate(json.loads(each.lines)):
-        world = np.array(points) @ place[:3, :3].T + place[:3, 3]
-        line = add_guide(scene, item, world, "SEAM",
-                         name=f"{group.relief_piece} relief {number + 1}")
-        line.foamwright.leave_out = line.foamwright.proposed = True
+        proposals.show(scene, item, points, "SEAM", proposals.RELIEF,
+                       f"{group.relief_piece} relief {number + 1}")
     return True
 
 
 def shown(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     """The lines of the proposal that is shown."""
-    return [item for item in scene.objects if is_guide(item) and item.foamwright.proposed]
+    return proposals.shown(scene, proposals.RELIEF)
 
 
 def accept(scene: bpy.types.Scene) -> list[bpy.types.Object]:
@@ -100,9 +95,7 @@ def accept(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     group, lines = scene.foamwright, shown(scene)
     each = group.reliefs[group.relief]
     _clear(scene.objects[each.sculpt].data, json.loads(each.cleared or "[]"))
-    for line in lines:
-        line.foamwright.leave_out = line.foamwright.proposed = False
-    changes.note()
+    proposals.accept(lines)
     forget(scene)
     return lines
 
@@ -134,15 +127,7 @@ def _own_edges(each: Relief, sculpt: Sculpt, sources: Sequence[Source]) -> list 
 
 def forget(scene: bpy.types.Scene) -> None:
     """Take away all proposals and the lines that show one."""
-    _remove_shown(scene)
+    proposals.remove(scene, proposals.RELIEF)
     group = scene.foamwright
     group.reliefs.clear()
     group.relief, group.relief_piece = 0, ""
-
-
-def _remove_shown(scene: bpy.types.Scene) -> None:
-    for line in shown(scene):
-        curve = line.data
-        bpy.data.objects.remove(line)
-        if not curve.users:
-            bpy.data.curves.remove(curve)

@@ -126,6 +126,19 @@ def in_units(scene: bpy.types.Scene, mm: np.ndarray | float) -> np.ndarray:
     return np.asarray(mm, dtype=float) / mm_per_unit(scene)
 
 
+def triangle_mesh(name: str, points: np.ndarray, faces: np.ndarray) -> bpy.types.Mesh:
+    """A mesh of points (n, 3) and triangles (m, 3); by arrays, since sculpts may be dense."""
+    mesh = bpy.data.meshes.new(name)
+    mesh.vertices.add(len(points))
+    mesh.attributes["position"].data.foreach_set("vector", points.astype(np.float32).ravel())
+    mesh.loops.add(faces.size)
+    mesh.attributes[".corner_vert"].data.foreach_set("value", faces.astype(np.int32).ravel())
+    mesh.polygons.add(len(faces))
+    mesh.polygons.foreach_set("loop_start", np.arange(0, faces.size, 3, dtype=np.int32))
+    mesh.update(calc_edges=True)
+    return mesh
+
+
 def triangles_of(sculpt: Sculpt, sources: Iterable[Source], name: str, face: int) -> np.ndarray:
     """Sculpt faces (k,) that came from the maker's own face of this object."""
     found = [np.flatnonzero(source.origin == face) + source.polygons.start

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -10,7 +11,7 @@ from scipy.spatial import cKDTree
 
 from addon.core import mesh, seams
 from addon.core.errors import Cancelled
-from addon.core.model import SEAM, TRENCH, Sculpt, Settings
+from addon.core.model import SEAM, TRENCH, Guide, Sculpt, Settings
 from addon.core.stock import Limits, Stock
 from addon.core.suggest import Suggestion, suggest_seams
 from addon.core.trace import lay
@@ -135,6 +136,24 @@ def test_seams_that_are_marked_stay_and_are_not_proposed_again():
     middle = edges[(np.abs(points[edges][:, :, 1]) < 1e-6).all(axis=1)]
     marked = Sculpt.plain(points, faces, middle, [SEAM] * len(middle))
     for guide in suggest_seams(marked, SETTINGS, scales=ONE).guides:
+        assert np.abs(guide.points[:, 1]).max() > 5
+
+
+def test_seams_that_are_drawn_across_faces_stay_as_well():
+    points, faces = cap(120, np.radians(62), rings=12)
+    turned = points @ np.array([(np.cos(0.1), np.sin(0.1), 0), (-np.sin(0.1), np.cos(0.1), 0),
+                                (0, 0, 1)])  # so that the line follows no edges
+    edges, _ = mesh.edge_faces(faces)
+    middle = edges[(np.abs(points[edges][:, :, 1]) < 1e-6).all(axis=1)]
+    rim = np.abs(points[:, 1]) < 1e-6
+    line = points[np.flatnonzero(rim)[np.argsort(points[rim][:, 0])]]
+    assert len(line) == len(middle) + 1
+    sculpt = replace(Sculpt.plain(turned, faces), guides=(Guide(line),))
+    settings = Settings(STOCK, scale=1.25)
+    found = suggest_seams(sculpt, settings, scales=ONE)
+    cut = seams.cut(lay(found.marked(sculpt)))
+    assert len(cut.regions) == len(found.pieces) >= 2
+    for guide in found.guides:
         assert np.abs(guide.points[:, 1]).max() > 5
 
 

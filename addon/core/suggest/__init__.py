@@ -18,7 +18,7 @@ import numpy as np
 
 from .. import skin, soundness
 from ..errors import NOTE, WARNING, Finding, FoamError
-from ..model import Guide, Sculpt, Settings
+from ..model import SEAM, Guide, Sculpt, Settings
 from ..stock import Stock
 from ..trace import lay
 from .lines import guides_of, marked, together
@@ -91,14 +91,16 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
     ease: from 0, as few pieces as the heated foam allows, to 1, pieces that are easy to form.
     scales: how finely the surface is divided at first, one start for each; fewer are quicker.
     progress is told the share done and what is being done; it may raise Cancelled. Seams that
-    the sculpt has are kept. Raises FoamError for a sculpt that is not sound, and `too-detailed` for
+    the sculpt has are kept, marked ones and lines across faces. Raises FoamError for a sculpt that is not sound, and `too-detailed` for
     one that bends too tightly all over, and `no-seams-found` where most pieces would fail.
     """
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
-    sized = replace(sculpt, vertices=sculpt.vertices * settings.scale, guides=())
+    drawn = (replace(guide, points=guide.points * settings.scale)
+             for guide in sculpt.guides if guide.kind == SEAM)
+    sized = replace(sculpt, vertices=sculpt.vertices * settings.scale, guides=tuple(drawn))
     soundness.inspect(sized)
-    outside = skin.outer_skin(sized)
+    outside = lay(skin.outer_skin(sized))
     limit = 1 - (1 - EASIEST) * min(max(ease, 0.0), 1.0)
     chosen = []
     groups = _groups(outside, settings)
