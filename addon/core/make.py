@@ -17,6 +17,7 @@ from dataclasses import replace
 import numpy as np
 
 from . import (
+    bend_lines,
     bends,
     edges,
     fair,
@@ -246,7 +247,8 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
             verdict=verdict, vertices=region.vertices, faces=region.faces,
             source_vertex=region.source_vertex, source_face=region.source_face,
             flat=points, stretch=flat.sigma, front=shape.front, back=shape.back, cut=shape.cut,
-            edges=shape.edges, folds=shape.folds, up=up, area=shape.area, template=codes[i]))
+            edges=shape.edges, folds=shape.folds, up=up, area=shape.area, template=codes[i],
+            bends=bend_lines.bend_lines(region, lay, points)))
         found += workable.findings(pieces[-1], region)
     found += workable.junction_findings(cut, layers, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)

@@ -122,6 +122,16 @@ class Sculpt(Frozen):
 
 
 @dataclass(frozen=True)
+class Offcut:
+    """Leftover foam to be used before new mats. rings: its outline and holes in it, points in mm;
+    stock: the name of its stock, "" for the suit's."""
+
+    name: str
+    rings: tuple[tuple[tuple[float, float], ...], ...]
+    stock: str = ""
+
+
+@dataclass(frozen=True)
 class Settings:
     """What the maker chooses for a whole pattern. Lengths mm, angles radians."""
 
@@ -140,6 +150,7 @@ class Settings:
     title: str = "Foamwright pattern"
     seed: int = 1
     nest_seconds: float = 4.0  # of work on each stock's mats, counted in steps, not by the clock
+    offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
     only: str | None = None  # export this piece alone
 
@@ -376,6 +387,17 @@ class Fold(Frozen):
 
 
 @dataclass(frozen=True, eq=False)
+class Bend(Frozen):
+    """A straight line (2, 2) on a flat piece along which it is bent without a cut, and the
+    angle of the bend, convex positive: the part of the piece's turning it stands for."""
+
+    _floats = ("points",)
+
+    points: np.ndarray
+    angle: float
+
+
+@dataclass(frozen=True, eq=False)
 class Notch(Frozen):
     """A tick across the cut edge: point (2,) on the cut line, inward unit (2,),
     letter of the mate, index counted along the seam (equal on both mates)."""
@@ -425,6 +447,7 @@ class Piece(Frozen):
     cut: tuple[np.ndarray, ...]
     edges: tuple[PieceEdge, ...]
     folds: tuple[Fold, ...] = ()
+    bends: tuple[Bend, ...] = ()
     notches: tuple[Notch, ...] = ()
     up: np.ndarray = (0.0, 1.0)
     area: float = 0.0
@@ -491,6 +514,7 @@ class Sheet:
     kind "mat" or "page"; size (w, h); name such as "EVA 10 mm, mat 1" or
     "page 3"; tile: (code of the piece, row, column, rows, columns) on a page
     that shows a part of a larger piece, whose placement then runs off the page.
+    outline: of an offcut, rings (k, 2) in the rectangle of that size; else empty.
     """
 
     kind: str
@@ -499,6 +523,7 @@ class Sheet:
     placements: tuple[Placement, ...]
     stock: Stock | None = None
     tile: tuple[str, int, int, int, int] | None = None
+    outline: tuple[np.ndarray, ...] = ()
 
 
 @dataclass(frozen=True)

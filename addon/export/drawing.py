@@ -12,8 +12,10 @@ from shapely.geometry import Polygon
 from ..core.model import Pattern, Piece, Placement, Sheet
 from ..core.units import format_length
 from .fonts import legible
+from .joints import Joints
 from .labels import CLEAR, Space
 from .legend import legend
+from .position import Positions
 from .strokes import LAYERS, MIN_SIZE, STYLE, Drawing, Stroke, Text, combined
 from .template import OUTSIDE, Template
 
@@ -29,22 +31,27 @@ def draw_piece(piece: Piece, pattern: Pattern, placement: Placement | None = Non
     return job.drawn(Space(_around([job.body])))
 
 
-def draw_placed(sheet: Sheet, pattern: Pattern, kerf: bool = False) -> list[Drawing]:
+def draw_placed(sheet: Sheet, pattern: Pattern, kerf: bool = False,
+                positions: Positions | None = None) -> list[Drawing]:
     """One drawing for each placement of a sheet, in sheet coordinates.
 
     A placement may name a piece or its template: the template's lines are drawn,
     under the code that is named. kerf: move the cut lines by half the stock's
-    kerf into the waste, so that what is cut comes out at true size.
+    kerf into the waste, so that what is cut comes out at true size. positions: draw a
+    small picture of where each piece is worn.
     """
-    jobs = [Template(pattern.piece(p.piece), pattern, p, kerf, sheet.kind == "mat")
-            for p in sheet.placements]
-    outside = Space(_waste(sheet, pattern, [job.body for job in jobs]))
+    joints = Joints(sheet, pattern) if sheet.tile else None
+    jobs = [Template(pattern.piece(p.piece), pattern, p, kerf, sheet.kind == "mat", joints,
+                     positions) for p in sheet.placements]
+    waste = _waste(sheet, pattern, [job.body for job in jobs])
+    outside = Space(joints.clear(waste) if joints else waste)
     return [job.drawn(outside) for job in jobs]
 
 
-def draw_sheet(sheet: Sheet, pattern: Pattern, kerf: bool = False) -> Drawing:
+def draw_sheet(sheet: Sheet, pattern: Pattern, kerf: bool = False,
+               positions: Positions | None = None) -> Drawing:
     """Every piece on a sheet; on a mat also its outline and title (see `frame`)."""
-    return combined([*draw_placed(sheet, pattern, kerf), frame(sheet, pattern)])
+    return combined([*draw_placed(sheet, pattern, kerf, positions), frame(sheet, pattern)])
 
 
 def frame(sheet: Sheet, pattern: Pattern) -> Drawing:

@@ -4,11 +4,12 @@
 |-------|-------------------------------------------------------------------------|
 | 1     | boundary: the outline of each piece, closed                             |
 | 4     | notches                                                                 |
-| 7     | grain: the arrow that points up                                         |
+| 7     | grain, where the foam has one                                           |
 | 8     | internal lines that are not cut through: bevel lines (continuous),      |
-|       | trenches (line type TRENCH), score lines (SCORE), bends and leaders     |
+|       | trenches (line type TRENCH) and their mouths (MOUTH), score lines       |
+|       | (SCORE), bends and leaders                                              |
 | 11    | internal cut-outs: the holes, closed                                    |
-| 15    | annotation, in 7-bit ASCII                                              |
+| 15    | annotation, in 7-bit ASCII, and the arrow that points up                |
 | MAT   | the edge of the mat; not part of the standard, never to be cut          |
 
 One block per piece, inserted once at its place, neither turned nor scaled.
@@ -28,9 +29,9 @@ from .strokes import STYLE, Drawing, Stroke, Text
 
 LAYERS = {"1": "boundary", "4": "notches", "7": "grain line", "8": "internal line, not cut",
           "11": "internal cut-out", "15": "annotation", "MAT": "edge of the mat"}
-_LAYER_OF = {"bevel": "8", "trench": "8", "score": "8", "bend": "8", "text": "8", "notch": "4",
-             "arrow": "7", "guide": "MAT"}
-_LINETYPES = {"trench": "TRENCH", "score": "SCORE", "guide": "GUIDE"}
+_LAYER_OF = {"bevel": "8", "trench": "8", "mouth": "8", "score": "8", "bend": "8", "text": "8",
+             "notch": "4", "arrow": "15", "grain": "7", "position": "15", "guide": "MAT"}
+_LINETYPES = {"trench": "TRENCH", "mouth": "MOUTH", "score": "SCORE", "guide": "GUIDE"}
 
 
 def dxf(sheet: Sheet, pattern: Pattern, drawn: Sequence[Drawing] | None = None) -> str:

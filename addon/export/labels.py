@@ -166,6 +166,24 @@ class Path:
         """Points (k, 2) at arc lengths s (k,)."""
         return np.stack([np.interp(s, self.arc, self.points[:, i]) for i in (0, 1)], axis=-1)
 
+    def part(self, start: float, end: float) -> Path:
+        """The path from one arc length to another."""
+        inner = self.points[(self.arc > start) & (self.arc < end)]
+        a, b = self.at(np.array([start, end]))
+        return Path(np.concatenate([[a], inner, [b]]), self.side)
+
+    def within(self, windows: Sequence[shapely.Geometry], least: float) -> list[Path]:
+        """The parts in each of some windows that are at least so long, else the longest one."""
+        s = np.union1d(self.arc, np.arange(0.0, self.length, 1.0))
+        points, parts = self.at(s), []
+        for window in windows:
+            held = np.flatnonzero(np.diff(np.concatenate(
+                [[0], shapely.intersects_xy(window, points).astype(int), [0]])))
+            parts += [self.part(s[a], s[b - 1])
+                      for a, b in held.reshape(-1, 2) if s[b - 1] > s[a]]
+        long = [part for part in parts if part.length >= least]
+        return long or sorted(parts, key=lambda part: -part.length)[:1] or [self]
+
     def frames(self, s: np.ndarray, window: float) -> tuple[np.ndarray, np.ndarray]:
         """Directions along the path and across it to the text's side, each (k, 2), the first
         as the chord over `window` mm."""

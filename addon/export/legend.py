@@ -11,18 +11,25 @@ from .strokes import MIN_SIZE, Drawing, Stroke, Text
 LINES = (
     ("cut", "Cut straight through on this line."),
     ("bevel", "Bevel: outline of the smaller face. 45° F>B: cut the edge 45° off square, "
-              "the front face stays larger (B>F: the back face)."),
-    ("trench", "Trench: cut a V part-way in. F or B: from the front or the back face; "
-               "then its depth, its width at the face and the fold it closes to."),
+              "the front face stays larger (B>F: the back face). A short line across the bevel "
+              "parts two angles; 20–25° changes evenly from one to the other."),
+    ("trench", "Trench: cut a V part-way in, deepest on the middle line. F or B: from the front "
+               "or the back face; then its depth, its width at the face (between the dashed "
+               "lines, where it is wide enough to draw) and the fold it closes to."),
     ("score", "Score line: a shallow cut from the face named, F or B."),
-    ("bend", "Bend here without cutting."),
+    ("bend", "Bend line: no cut. Bend 30° back: what lies beside the line goes back, away from "
+             "the front (forward: towards it), 30° in all about this line."),
     ("notch", "Notch A2 meets notch A2 of the mating edge. Edge A is glued to edge A."),
     ("arrow", "UP: this way is up on the wearer."),
+    ("grain", "GRAIN: lay this along the grain of the foam."),
+    ("position", "Where the piece is worn: hatched in the small picture."),
 )
 NOTES = (
     "F is the front, the outside of the suit; B is the back. "
     "Every template shows the front.",
-    "“1 mirrored”: turn the template over, trace it, and mark the front on that side.",
+    "“cut 1 + 1 mirrored”: cut one as drawn; for the other turn the template over, trace it, and "
+    "mark the front on that side. “cut 2”: both as drawn. “also A4 turned 90°”: A4 is cut from "
+    "this template too, and its own up is 90° from the arrow.",
 )
 _SAMPLE, _GAP, _STEP = 26.0, 5.0, 5.2
 
@@ -39,7 +46,8 @@ def legend(width: float = 180.0) -> Drawing:
         for line in _wrapped(words, width - _SAMPLE - _GAP):
             texts.append(Text("text", line, (_SAMPLE + _GAP, y), anchor="start"))
             y -= _STEP
-        y -= 4.0 if layer == "notch" else 1.2
+        y = min(y, min(s.points[:, 1].min() for s in strokes) - 1.0 - MIN_SIZE * ASCENT)
+        y -= 1.2
     for words in NOTES:
         for line in _wrapped(words, width):
             texts.append(Text("text", line, (0.0, y), anchor="start"))
@@ -58,11 +66,20 @@ def _sample(layer: str, y: float) -> list[Stroke]:
     line = [(0.0, y), (_SAMPLE, y)]
     if layer == "notch":
         return [Stroke("cut", line), Stroke("notch", [(_SAMPLE / 2, y), (_SAMPLE / 2, y - 6.0)])]
-    if layer == "arrow":
-        barb = [(_SAMPLE - 3.5, y + 1.6), (_SAMPLE, y), (_SAMPLE - 3.5, y - 1.6)]
-        return [Stroke("arrow", line), Stroke("arrow", barb)]
+    if layer in ("arrow", "grain"):
+        ends = [(_SAMPLE, -3.5), (0.0, 3.5)][: 2 if layer == "grain" else 1]
+        barbs = [Stroke(layer, [(x + back, y + 1.6), (x, y), (x + back, y - 1.6)])
+                 for x, back in ends]
+        return [Stroke(layer, line), *barbs]
     if layer == "bevel":
         return [Stroke("cut", line), Stroke("bevel", np.array(line) - (0.0, 4.0))]
+    if layer == "trench":
+        sides = [Stroke("mouth", np.array(line) + (0.0, away)) for away in (1.8, -1.8)]
+        return [Stroke("trench", line), *sides]
+    if layer == "position":
+        frame = np.array([(8.0, y - 3.5), (18.0, y - 3.5), (18.0, y + 1.5), (8.0, y + 1.5)])
+        half = [Stroke(layer, [(x, y - 3.5), (x + 5.0, y + 1.5)]) for x in np.arange(8.0, 13.1)]
+        return [Stroke(layer, frame, closed=True), *half]
     return [Stroke(layer, line)]
 
 

@@ -12,6 +12,7 @@ from .canvas import Canvas
 from .cover import front_pages
 from .drawing import draw_sheet
 from .pages import page_marks, tile_name
+from .position import Positions
 from .strokes import Drawing
 
 
@@ -31,6 +32,7 @@ def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
         if n == 0:
             canvas.bookmark("Scale check, page map, legend")
         canvas.draw(drawing)
+    positions = Positions(pattern)
     tiled: dict[str, tuple[np.ndarray, Drawing]] = {}
     for n, sheet in enumerate(pattern.pages):
         canvas.page(sheet.size, *(("D", 1) if n == 0 else ()))
@@ -39,17 +41,20 @@ def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
             part = f", {tile_name(sheet.tile)}" if sheet.tile else ""
             canvas.bookmark(placement.piece + part, 1)
         # Words may stand outside the window of a page with whole templates, never lines.
-        canvas.draw(_drawn(sheet, pattern, tiled), clip=window if sheet.tile else None)
+        canvas.draw(_drawn(sheet, pattern, positions, tiled),
+                    clip=window if sheet.tile else None)
         canvas.draw(page_marks(sheet, pattern))
     canvas.write(path)
 
 
-def _drawn(sheet: Sheet, pattern: Pattern, tiled: dict[str, tuple[np.ndarray, Drawing]]) -> Drawing:
+def _drawn(sheet: Sheet, pattern: Pattern, positions: Positions,
+           tiled: dict[str, tuple[np.ndarray, Drawing]]) -> Drawing:
     """The sheet; the tiles of one template show one drawing, each another part of it."""
     if not sheet.tile:
-        return draw_sheet(sheet, pattern)
+        return draw_sheet(sheet, pattern, positions=positions)
     (placement,) = sheet.placements
     if placement.piece not in tiled:
-        tiled[placement.piece] = placement.offset, draw_sheet(sheet, pattern)
+        tiled[placement.piece] = (
+            placement.offset, draw_sheet(sheet, pattern, positions=positions))
     first, drawing = tiled[placement.piece]
     return drawing.moved(placement.offset - first)

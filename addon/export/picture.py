@@ -67,8 +67,8 @@ def suit_picture(pattern: Pattern, view: str | tuple[float, float], size: tuple[
     the picture fits; highlight: pieces drawn darker; seams: codes of mates drawn thick;
     marks: draw trenches and score lines. Raises ValueError when nothing is shown.
     """
-    scene = _Scene(pattern, shown)
-    camera = _Camera(scene, view, size)
+    scene = Scene(pattern, shown)
+    camera = Camera(scene, view, size)
     seen = depth_map(camera.pixels(scene.points), scene.faces, camera.shape)
     mates = [m for m in pattern.mates if m.code in set(seams)]
     lines = [*camera.lines(seen, "border", scene.borders()),
@@ -91,7 +91,7 @@ def best_view(pattern: Pattern, highlight: Iterable[str] = (), shown: Iterable[s
     Counts each line as it appears in the picture, so one seen end-on counts little. Of
     the pieces that meet at the seams the one that is seen least counts.
     """
-    scene = _Scene(pattern, shown)
+    scene = Scene(pattern, shown)
     seams, highlight = set(seams), set(highlight)
     curves = [m.curve for m in pattern.mates if m.code in seams]
     meeting = {c for m in pattern.mates if m.code in seams for c, _ in m.edges}
@@ -103,7 +103,7 @@ def best_view(pattern: Pattern, highlight: Iterable[str] = (), shown: Iterable[s
 
     def score(item):
         place, view = item
-        camera = _Camera(scene, view, (25.0, 25.0))
+        camera = Camera(scene, view, (25.0, 25.0))
         seen = depth_map(camera.pixels(scene.points), scene.faces, camera.shape)
         drawn = sum(mesh.polyline_length(line.points)
                     for line in camera.lines(seen, "seam", curves)) / camera.scale / whole
@@ -117,7 +117,7 @@ def best_view(pattern: Pattern, highlight: Iterable[str] = (), shown: Iterable[s
     return max(enumerate(CANDIDATES), key=score)[1]
 
 
-class _Scene:
+class Scene:
     """The triangles of the shown pieces, with the piece of each."""
 
     def __init__(self, pattern: Pattern, shown: Iterable[str] | None):
@@ -165,10 +165,10 @@ class _Scene:
         return self._curves(np.stack([start[kept], end[kept]], axis=1))
 
 
-class _Camera:
+class Camera:
     """Parallel projection that fits the scene into a picture."""
 
-    def __init__(self, scene: _Scene, view, size):
+    def __init__(self, scene: Scene, view, size):
         azimuth, elevation = np.radians(VIEWS[view] if isinstance(view, str) else view)
         up, front = scene.sculpt.up, scene.sculpt.front
         level = np.cos(azimuth) * front + np.sin(azimuth) * np.cross(up, front)
@@ -223,7 +223,7 @@ def _stretches(seen: np.ndarray, arc: np.ndarray) -> list[tuple[int, int]]:
     return [(a, b) for a, b in runs if arc[b] - arc[a] >= min(3.0, 0.9 * whole) and b > a]
 
 
-def _fills(scene: _Scene, camera: _Camera, seen: DepthMap, highlight: set[str]) -> list[Fill]:
+def _fills(scene: Scene, camera: Camera, seen: DepthMap, highlight: set[str]) -> list[Fill]:
     """Tones painted over one another, each over all that is as dark or darker: no hairlines."""
     there = seen.face != HIDDEN
     corners = scene.faces[np.where(there, seen.face, 0)]
@@ -237,10 +237,10 @@ def _fills(scene: _Scene, camera: _Camera, seen: DepthMap, highlight: set[str]) 
     lit = lit[np.where(there, seen.face, 0)]
     tones = np.where(lit, np.array(DARK)[level], np.array(PALE)[level])
     return [Fill(rings, grey) for grey in (*PALE, *DARK)
-            for rings in _areas(there & (tones <= grey + 1e-9))]
+            for rings in areas(there & (tones <= grey + 1e-9))]
 
 
-def _areas(mask: np.ndarray) -> list[tuple[np.ndarray, ...]]:
+def areas(mask: np.ndarray) -> list[tuple[np.ndarray, ...]]:
     """The areas (rings in mm) that a mask (h, w) covers, with its stairs smoothed."""
     import shapely
 
@@ -256,7 +256,7 @@ def _areas(mask: np.ndarray) -> list[tuple[np.ndarray, ...]]:
             for area in getattr(whole, "geoms", [whole]) if area.area > 4.0]
 
 
-def _roomy(scene: _Scene, camera: _Camera, seen: DepthMap) -> dict[str, tuple]:
+def _roomy(scene: Scene, camera: Camera, seen: DepthMap) -> dict[str, tuple]:
     """For each seen piece the point farthest from where it ends, and that distance, mm."""
     from scipy.ndimage import distance_transform_edt
 

@@ -10,18 +10,22 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-LAYERS = ("cut", "bevel", "trench", "score", "bend", "notch", "arrow", "text", "guide")
+LAYERS = ("cut", "bevel", "trench", "mouth", "score", "bend", "notch", "arrow", "grain",
+          "position", "text", "guide")
 
 # Layer: (line width, dash pattern as alternating lengths of ink and gap), mm. Widths and line
-# types follow ISO 128: wide 0.5, thin 0.25; long-dash double-dot, dash-dot, continuous.
+# types follow ISO 128: wide 0.5, thin 0.25; long-dash double-dot, dashed, dash-dot, continuous.
 STYLE: dict[str, tuple[float, tuple[float, ...]]] = {
     "cut": (0.5, ()),
     "bevel": (0.25, ()),
     "trench": (0.25, (9.0, 1.25, 0.5, 1.25, 0.5, 1.25)),
+    "mouth": (0.18, (2.0, 1.0)),
     "score": (0.25, (4.0, 1.25, 0.5, 1.25)),
     "bend": (0.25, ()),
     "notch": (0.35, ()),
     "arrow": (0.25, ()),
+    "grain": (0.25, ()),
+    "position": (0.13, ()),
     "text": (0.18, ()),
     "guide": (0.18, (2.0, 2.0)),
 }

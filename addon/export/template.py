@@ -10,15 +10,19 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiLineString, Polygon
 
-from ..core.model import TRENCH, Notch, Pattern, Piece, PieceEdge, Placement
+from ..core.model import TRENCH, Fold, Notch, Pattern, Piece, PieceEdge, Placement
 from .bevels import bevel_stretches
+from .joints import Joints
 from .labels import CLEAR, Block, Line, Path, Space, boxes, readable
+from .position import Positions
 from .strokes import MIN_SIZE, Drawing, Stroke, Text
-from .words import fold_blocks, label_blocks, label_lines
+from .words import bend_blocks, fold_blocks, label_blocks, label_lines
 
 TICK = 6.0  # length of a notch, mm
 OUTSIDE = 150.0  # how far from a piece its words may stand, mm
 LEADER = 80.0  # a leader longer than this is lost on the sheet, mm
+NARROW = 1.5  # a trench with a mouth below this is drawn as one line, mm
+REPEATED = 40.0  # mm of a line on a tile that get a note of their own there
 _AWAY = (6.0, 9.0, 14.0, 20.0, 28.0, 40.0, 60.0, 90.0, 130.0)  # mm from the piece to a spot
 _SAME = 0.1  # bevel and cut lines nearer than this are one line, mm
 
@@ -42,16 +46,19 @@ class Template:
     """One piece on its way to paper: first its lines, then its words round them."""
 
     def __init__(self, piece: Piece, pattern: Pattern, placement: Placement | None = None,
-                 kerf: bool = False, mat: bool = False):
+                 kerf: bool = False, mat: bool = False, joints: Joints | None = None,
+                 positions: Positions | None = None):
         self.piece = piece
         known = piece.template and piece.template in pattern.index
         self.source = pattern.piece(piece.template) if known else piece
         self.pattern, self.mat = pattern, mat
+        self.joints, self.positions = joints, positions
         self.turned = replace(piece, flipped=placement.mirrored) if placement else piece
         self.place = _Place(self.source, placement)
         self.rings = [self.place.ring(ring) for ring in self.source.cut]
         self.body = _polygon(self.rings)
         self.kerf = self.source.stock.kerf if kerf else 0.0
+        self.near = np.zeros(2)  # where the label stands
         self.texts: list[Text] = []
         self.strokes: list[Stroke] = []
         self.waiting: list[tuple[Block, np.ndarray]] = []  # notes with no room in the piece
@@ -60,16 +67,19 @@ class Template:
         """Draw the lines, and find where words may stand between them."""
         self._lines()
         lines = shapely.union_all([_line(s) for s in self.strokes])
-        self.inside = Space(self.body.difference(lines.buffer(CLEAR, quad_segs=2)))
+        room = self.body.difference(lines.buffer(CLEAR, quad_segs=2))
+        self.inside = Space(self.joints.clear(room) if self.joints else room)
 
     def drawn(self, outside: Space) -> Drawing:
         self.outside = outside
         self.lay_lines()
         for put in (self._edge_letters, self._notch_letters, self._fold_notes,
-                    self._bevel_notes, self._label):
+                    self._bevel_notes, self._grain_arrow, self._label, self._bend_notes,
+                    self._picture):
             put()
         for block, target in self.waiting:
             self._point_out(block, target)
+        self._bends()
         return Drawing(tuple(self.strokes), tuple(self.texts))
 
     # --- lines
@@ -84,9 +94,32 @@ class Template:
         for fold in self.source.folds:
             layer = "trench" if fold.kind == TRENCH else "score"
             self.strokes.append(Stroke(layer, self.place.ring(fold.points)))
+            self.strokes += self._mouth(fold)
         for notch in self.source.notches:
             root, inward = self.place.ring(notch.point[None])[0], self._inward(notch)
             self.strokes.append(Stroke("notch", [root, root + inward * self._tick(notch)]))
+
+    def _bends(self) -> None:
+        """The bend lines, last, since they only guide the eye: broken where something stands."""
+        if not self.source.bends:
+            return
+        stands = shapely.union_all(self.inside.taken).buffer(CLEAR, quad_segs=2)
+        for bend in self.source.bends:
+            line = _line(Stroke("bend", self.place.ring(bend.points))).difference(stands)
+            self.strokes += [Stroke("bend", shapely.get_coordinates(part))
+                             for part in shapely.get_parts(line) if part.length > 2.0]
+
+    def _mouth(self, fold: Fold) -> list[Stroke]:
+        """The two lines where the walls of a trench meet the face it is cut from."""
+        if fold.mouth < NARROW:
+            return []
+        path = Path(self.place.ring(fold.points))
+        _, across = path.frames(path.arc, 2.0)
+        reach = (fold.depth * np.tan(np.abs(fold.fold) / 2))[:, None] * across
+        sides = [LineString(path.points + sign * reach) for sign in (1.0, -1.0)]
+        return [Stroke("mouth", shapely.get_coordinates(part)) for side in sides
+                for part in shapely.get_parts(side.intersection(self.body))
+                if part.geom_type == "LineString"]
 
     def _bevel_lines(self) -> list[np.ndarray]:
         """The smaller face's outline, wherever it is not the cut line itself."""
@@ -136,6 +169,10 @@ class Template:
         """Keep a note about a place on a path until the label has found its room."""
         self.waiting.append((block, path.at(np.array([fraction * path.length]))[0]))
 
+    def _parts(self, path: Path, least: float) -> list[Path]:
+        """The path, or on tiles its part on each: what is noted there is noted on each of them."""
+        return path.within(self.joints.windows, least) if self.joints else [path]
+
     def _edge_letters(self) -> None:
         thickness = self.source.stock.thickness
         for edge in sorted(self.source.edges, key=lambda e: e.length):
@@ -143,16 +180,19 @@ class Template:
                 continue
             path = Path(self.place.ring(edge.cut), self.place.left)
             band = min(float(np.abs(np.tan(edge.bevel)).max()) * thickness, 20.0)
-            for size in (5.5, 4.5, MIN_SIZE):
-                block = Block(Line(edge.letter, size, bold=True))
-                gaps = np.array((2.0, 1.0, 3.0, 4.5, 7.0, 10.0))
-                if band > 1.0:
-                    gaps = np.append(gaps + band, 1.0)
-                if self._say(self.inside.put(block, *path.spots(
-                        block.extent, np.sort(gaps), upright=True, reach=(0.08, 0.92)))):
-                    break
-            else:
-                self._later(Block(Line(edge.letter, bold=True)), path, 0.5)
+            for part in self._parts(path, REPEATED):
+                self._edge_letter(edge.letter, part, band)
+
+    def _edge_letter(self, letter: str, path: Path, band: float) -> None:
+        for size in (5.5, 4.5, MIN_SIZE):
+            block = Block(Line(letter, size, bold=True))
+            gaps = np.array((2.0, 1.0, 3.0, 4.5, 7.0, 10.0))
+            if band > 1.0:
+                gaps = np.append(gaps + band, 1.0)
+            if self._say(self.inside.put(block, *path.spots(
+                    block.extent, np.sort(gaps), upright=True, reach=(0.08, 0.92)))):
+                return
+        self._later(Block(Line(letter, bold=True)), path, 0.5)
 
     def _notch_letters(self) -> None:
         for notch in self.source.notches:
@@ -167,11 +207,20 @@ class Template:
 
     def _fold_notes(self) -> None:
         for fold in self.source.folds:
-            path, blocks = Path(self.place.ring(fold.points)), fold_blocks(
-                fold, self.pattern.settings.unit)
+            mouth = fold.mouth / 2 if fold.mouth >= NARROW else 0.0
+            self._line_notes(fold.points, fold_blocks(fold, self.pattern.settings.unit), mouth)
+
+    def _bend_notes(self) -> None:
+        for bend in self.source.bends:
+            self._line_notes(bend.points, bend_blocks(bend), 0.0)
+
+    def _line_notes(self, points: np.ndarray, blocks: list[Block], half: float) -> None:
+        """One of the blocks beside a line that is `half` wide to either side."""
+        for path in self._parts(Path(self.place.ring(points)), REPEATED):
             for block in blocks:
                 if self._say(self.inside.put(block, *path.spots(
-                        block.extent, (1.2, 2.5, 5.0), reach=(0.1, 0.9), both=True))):
+                        block.extent, np.array((1.2, 2.5, 5.0)) + half, reach=(0.1, 0.9),
+                        both=True))):
                     break
             else:
                 self._later(blocks[1], path, 0.5)
@@ -183,11 +232,24 @@ class Template:
                 if not stretch.note:
                     continue
                 block = Block(Line(stretch.note))
-                reach = np.array((stretch.start, stretch.end)) / max(path.length, 1e-9)
                 gaps = np.array((1.2, 3.0, 5.0, 8.0, 11.0, 14.0, 18.0))
-                if not self._say(self.inside.put(block, *path.spots(
-                        block.extent, gaps, middle=float(reach.mean()), reach=tuple(reach)))):
-                    self._later(block, path, float(reach.mean()))
+                for part in self._parts(path.part(stretch.start, stretch.end), REPEATED):
+                    if not self._say(self.inside.put(block, *part.spots(block.extent, gaps))):
+                        self._later(block, part, 0.5)
+
+    def _picture(self) -> None:
+        """The small picture of where the piece is worn, near the label, where there is room."""
+        picture = self.positions and self.positions.picture(self.piece.code)
+        if not picture:
+            return
+        extent = np.array(picture.size) + 2.0
+        spots = self.inside.roomiest()[0]
+        spots = spots[np.argsort(np.hypot(*(spots - self.near).T), kind="stable")]
+        spot = self.inside.find(extent, spots)
+        if spot is not None:
+            self.inside.take(boxes(spots[spot], 0.0, extent)[0])
+            corner = spots[spot] - np.array(picture.size) / 2
+            self.strokes += picture.drawing.moved(corner).strokes
 
     def _label(self) -> None:
         lines = label_lines(self.turned, self.pattern, self.mat)
@@ -201,10 +263,11 @@ class Template:
                 # A box as high as h needs h / 2 round its middle.
                 fit = spots[: np.searchsorted(-room, -blocks[shape].height / 2)]
                 if self._say(self.inside.put(blocks[shape], fit, angle)):
-                    self._up_arrow(self.texts[-1].point)
-                    return
+                    self.near = self.texts[-1].point
+                    return self._up_arrow()
         self._short_label(sizes[-1][0], spots, (0.0, axis, *turns))
-        self._up_arrow(np.array(self.body.representative_point().coords[0]))
+        self.near = np.array(self.body.representative_point().coords[0])
+        self._up_arrow()
 
     def _short_label(self, label: Block, spots: np.ndarray, angles: tuple[float, ...]) -> bool:
         """Where the label has no room inside: outside, else its code alone wherever it goes."""
@@ -215,31 +278,46 @@ class Template:
                        for block in (Block(code), least) for angle in angles)
                 or self._point_out(least) or self._point_out(least, across=True))
 
-    def _up_arrow(self, near: np.ndarray) -> None:
+    def _up_arrow(self) -> None:
         """An arrow that points up on the wearer, with the word UP at its foot."""
         up = self.place.direction(self.piece.up_on_template)
-        if np.hypot(*up) < 1e-6:
-            return
-        up /= np.hypot(*up)
-        foot = Block(Line("UP", bold=True))
+        if np.hypot(*up) > 1e-6:
+            self._arrow("arrow", up, "UP", self.near, (24.0, 16.0, 10.0))
+
+    def _grain_arrow(self) -> None:
+        """A double arrow along the grain of the foam, which runs along the piece's own y."""
+        if self.source.stock.grain:
+            centre = np.array(self.body.representative_point().coords[0])
+            self._arrow("grain", self.place.direction((0.0, 1.0)), "GRAIN", centre,
+                        (60.0, 40.0, 24.0, 14.0))
+
+    def _arrow(self, layer: str, way: np.ndarray, word: str, near: np.ndarray,
+               lengths: tuple[float, ...]) -> None:
+        """An arrow of one of the lengths near a place, a word at its foot; of the grain with a
+        barb at either end."""
+        way = way / np.hypot(*way)
+        foot = Block(Line(word, bold=True))
         square = float(np.hypot(*foot.extent)) + 0.8
-        side = np.array((up[1], -up[0]))
-        for space, lengths in ((self.inside, (24.0, 16.0, 10.0)), (self.outside, (12.0,))):
+        side = np.array((way[1], -way[0]))
+        for space, sizes in ((self.inside, lengths), (self.outside, (12.0,))):
             spots = space.roomiest()[0] if space is self.inside else self._round_about(18.0)
             spots = spots[np.argsort(np.hypot(*(spots - near).T), kind="stable")]
-            for length in lengths:
+            for length in sizes:
                 extent = (max(square, 5.0), length + square)
-                turn = float(np.arctan2(-up[0], up[1]))
+                turn = float(np.arctan2(-way[0], way[1]))
                 spot = space.find(extent, spots, turn)
                 if spot is None:
                     continue
                 centre = spots[spot]
                 space.take(boxes(centre, turn, extent)[0])
-                tail = centre + up * (square - (length + square) / 2 + 0.5)
-                tip = tail + up * (length - 1.0)
-                barb = [tip - up * 3.5 + side * 1.6, tip, tip - up * 3.5 - side * 1.6]
-                self.strokes += [Stroke("arrow", [tail, tip]), Stroke("arrow", barb)]
-                self._say(foot.texts(tail - up * (square / 2), 0.0))
+                tail = centre + way * (square - (length + square) / 2 + 0.5)
+                tip = tail + way * (length - 1.0)
+                ends = [(tip, way), (tail, -way)] if layer == "grain" else [(tip, way)]
+                self.strokes.append(Stroke(layer, [tail, tip]))
+                self.strokes += [Stroke(layer, [end - out * 3.5 + side * 1.6, end,
+                                                end - out * 3.5 - side * 1.6])
+                                 for end, out in ends]
+                self._say(foot.texts(tail - way * (square / 2), 0.0))
                 return
 
     def _round_about(self, reach: float = OUTSIDE) -> np.ndarray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..core.model import FRONT, TRENCH, Fold, Pattern, Piece
+from ..core.model import FRONT, TRENCH, Bend, Fold, Pattern, Piece
 from ..core.units import format_angle, format_length
 from .bevels import angle_range
 from .labels import Block, Line
@@ -92,3 +92,9 @@ def fold_blocks(fold: Fold, unit: str) -> list[Block]:
         Block(Line(", ".join(filter(None, (kind, turn)))), Line(size)),
         Block(Line(kind), *(Line(part) for part in size.split(", ")), Line(turn)),
     ]
+
+
+def bend_blocks(bend: Bend) -> list[Block]:
+    """The note of a bend: its angle, and to which side the piece goes from the line."""
+    words = f"bend {format_angle(abs(bend.angle))}", "back" if bend.angle > 0 else "forward"
+    return [Block(Line(" ".join(words))), Block(*map(Line, words))]

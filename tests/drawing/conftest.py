@@ -12,6 +12,7 @@ from addon.core.model import (
     FRONT,
     SCORE,
     TRENCH,
+    Bend,
     Fold,
     Notch,
     Pattern,
@@ -35,7 +36,7 @@ def ring(shape):
 
 
 def make_piece(code, corners, bevels=(), letters=(), folds=(), holes=(), name="", notches=(),
-               stock=EVA, **more):
+               stock=EVA, bends=(), **more):
     """A piece with the given outline; edge i runs from corner i to the next.
 
     corners: list of (k, 2) runs, one per edge, or plain corners; bevels: degrees
@@ -75,6 +76,7 @@ def make_piece(code, corners, bevels=(), letters=(), folds=(), holes=(), name=""
         flat=np.zeros((3, 2)), stretch=np.ones((1, 2)),
         front=rings if front_larger else small, back=small if front_larger else rings,
         cut=rings, edges=tuple(edges), folds=tuple(folds), notches=tuple(notches),
+        bends=tuple(bends),
         template=more.pop("template", code), area=Polygon(outline).area, **more)
 
 
@@ -105,6 +107,7 @@ def collection():
         folds=(Fold([(0, 130), (70, 110), (140, 130)], np.radians([40, 40, 52]), TRENCH, BACK,
                     7.0, 6.8),
                Fold([(60, 210), (60, 150)], np.radians([12, 12]), SCORE, FRONT, 4.0, 0.0)),
+        bends=(Bend([(90, 5), (110, 205)], np.radians(30)), Bend([(8, 30), (170, 22)], -0.4)),
         holes=[arc((60, 60), 18, 0, -354, 60)], copies=1, mirrored=1))
     concave = notched(make_piece(
         "GR2", [(0, 0), (160, 0), (160, 40), (45, 45), (40, 170), (0, 170)],
@@ -120,7 +123,7 @@ def collection():
     needle = make_piece("DN7", [(0, 0), (120, 7), (0, 14)], (0, 0, 0), ("T", "T", ""),
                         name="Dart insert")
     oval = make_piece("CY8", [arc((0, 0), 70, 0, 354, 120) * (1.0, 0.6)], (0,), (),
-                      name="Кираса, перед", stock=Stock("Craft foam", 2.0))
+                      name="Кираса, перед", stock=Stock("Craft foam", 2.0, grain=True))
     return {p.code: p for p in (plate, concave, strip, curved, tiny, small, needle, oval)}
 
 

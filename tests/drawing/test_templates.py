@@ -9,12 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Polygon
 
-from addon.core.model import Placement, Sheet
+from addon.core.model import BACK, TRENCH, Bend, Fold, Placement, Sheet
+from addon.core.nest import pack_pages, tile_window
 from addon.core.stock import Stock
 from addon.export.drawing import MIN_SIZE, draw_piece, draw_sheet, legend
 from addon.export.fonts import cap_height
 from addon.export.labels import text_box
 
+EVA = Stock("EVA 10 mm", 10.0)
 CODES = ("BP1", "GR2", "ST3", "RM4", "RV5", "KT6", "DN7", "CY8")
 
 
@@ -97,6 +99,7 @@ def test_every_mark_of_the_piece_is_drawn(pieces, pattern):
     assert "trench B, 7 mm deep, 6.8 mm wide, fold 40–52°" in words
     assert "score F, 4 mm deep, fold 12°" in words
     assert "45° F>B" in words and "30° F>B" in words
+    assert "bend 30° back" in words and "bend 23° forward" in words
     assert {f"{n.letter}{n.index}" for n in plate.notches} <= set(words)
     assert len(drawing.on("notch").strokes) == len(plate.notches)
     assert "25° B>F" in [t.text for t in draw_piece(pieces["GR2"], pattern).texts]
@@ -199,7 +202,7 @@ def test_small_lettering_is_two_and_a_half_millimetres_high():
 def test_the_legend_explains_every_line_within_its_width(width):
     drawing = legend(width)
     assert {s.layer for s in drawing.strokes} == {
-        "cut", "bevel", "trench", "score", "bend", "notch", "arrow"}
+        "cut", "bevel", "trench", "mouth", "score", "bend", "notch", "arrow", "grain", "position"}
     boxes = [text_box(t) for t in drawing.texts]
     lines = [line_of(s) for s in drawing.strokes]
     x0, y0, x1, _ = shapely.union_all([*boxes, *lines]).bounds
@@ -222,3 +225,73 @@ def test_the_arrow_on_a_mat_points_up_for_the_copy_that_is_named(build):
     assert (arrow[1] - arrow[0])[0] == pytest.approx(0.0)
     words = " ".join(t.text for t in draw_piece(plate, pattern).texts)
     assert "also A2 turned 70°" in words
+
+
+def test_the_mouth_of_a_trench_is_drawn_as_wide_as_it_is_cut(build):
+    """A V of depth d that closes at f is 2 d tan(f/2) wide at the face (docs/geometry.md)."""
+    angles = np.radians((40, 60))
+    mouth = 2 * 7.0 * np.tan(angles / 2)
+    fold = Fold([(0, 40), (120, 40)], angles, TRENCH, BACK, 7.0, float(mouth.max()))
+    plate = build.piece("A1", [(0, 0), (120, 0), (120, 90), (0, 90)], folds=(fold,))
+    lines = [s.points for s in draw_piece(plate, build.pattern([plate])).on("mouth").strokes]
+    assert len(lines) == 2
+    for side in (0, -1):
+        widths = np.ptp([line[np.argsort(line[:, 0])][side] for line in lines], axis=0)
+        assert np.hypot(*widths) == pytest.approx(mouth[side], abs=0.05)
+    narrow = replace(plate, folds=(replace(fold, fold=np.radians((5, 5)), mouth=0.6),))
+    assert not draw_piece(narrow, build.pattern([narrow])).on("mouth").strokes
+
+
+def test_a_bend_line_makes_way_for_words_and_for_nothing_else(build):
+    bends = (Bend([(60, 0), (60, 90)], 0.5),)
+    plate = build.piece("A1", [(0, 0), (120, 0), (120, 90), (0, 90)], bends=bends, name="Plate")
+    drawing = draw_piece(plate, build.pattern([plate]))
+    assert_words_are_clear(drawing, [body_of(plate)])
+    parts = [line_of(s) for s in drawing.on("bend").strokes]
+    line = LineString(bends[0].points)
+    assert parts and all(line.buffer(1e-6).covers(part) for part in parts)
+    gone = line.difference(shapely.union_all(parts).buffer(1e-6))
+    stands = [text_box(t) for t in drawing.texts] + [line_of(s).buffer(3) for s in
+                                                     drawing.on("arrow").strokes]
+    near = shapely.union_all(stands).buffer(4.0)
+    assert all(near.intersects(part) for part in shapely.get_parts(gone))
+
+
+def test_foam_with_a_grain_gets_an_arrow_along_it_however_the_piece_lies(build):
+    grained = Stock("Ribbed foam 5 mm", 5.0, grain=True)
+    plate = build.piece("A1", [(0, 0), (120, 0), (120, 90), (0, 90)], stock=grained)
+    placement = Placement("A1", np.radians(180), (300.0, 300.0), mirrored=True)
+    for place in (None, placement):
+        drawing = draw_piece(plate, build.pattern([plate]), place)
+        arrow = drawing.on("grain").strokes[0].points
+        assert abs(arrow[1] - arrow[0])[0] == pytest.approx(0.0, abs=1e-9)
+        assert "GRAIN" in [t.text for t in drawing.texts]
+        assert_words_are_clear(drawing, [body_of(plate, place)])
+    plain = replace(plate, stock=EVA)
+    assert not draw_piece(plain, build.pattern([plain])).on("grain").strokes
+
+
+def test_words_on_tiles_stand_on_one_page_and_lines_are_noted_on_each(build):
+    """A plate of three pages' width: every word is whole on the page it belongs to."""
+    fold = Fold([(10, 60), (690, 70)], np.radians((40, 40)), TRENCH, BACK, 7.0, 5.1)
+    plate = build.notched(build.piece(
+        "A1", [(0, 0), (700, 0), (700, 140), (0, 140)], (30, 0, (5, 25), 0), "ABCD", name="Plate",
+        folds=(fold,), bends=(Bend([(0, 100), (700, 105)], 0.5),)))
+    pattern = build.pattern([plate])
+    pages, _ = pack_pages([plate], pattern.settings)
+    pattern = replace(pattern, pages=pages)
+    assert len(pages) >= 3
+    drawing = draw_sheet(pages[0], pattern)
+    windows, notes = [], []
+    for sheet in pages:
+        shift = pages[0].placements[0].offset - sheet.placements[0].offset
+        low, high = np.reshape(tile_window(sheet.tile, pattern.settings), (2, 2)) + shift
+        windows.append(shapely.box(*low, *high))
+    for text in drawing.texts:
+        assert sum(w.contains(text_box(text)) for w in windows) == 1, text.text
+    for words in ("trench B", "bend 29°"):
+        notes = [text_box(t) for t in drawing.texts if t.text.startswith(words)]
+        assert len(notes) == len(pages)
+    letters = [text_box(t) for t in drawing.texts if t.text == "A"]
+    assert sum(any(w.contains(box) for box in letters) for w in windows) == len(pages)
+    assert_words_are_clear(drawing, [body_of(plate, pages[0].placements[0])])

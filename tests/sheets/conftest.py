@@ -42,7 +42,9 @@ def make_piece(code: str, *rings, **more) -> Piece:
 
 
 def make_suit(pieces, settings, mats=(), pages=(), mates=()) -> Pattern:
-    sculpt = Sculpt.plain([(0, 0, 0), (1, 0, 0), (0, 1, 0)], [(0, 1, 2)])
+    # As many vertices as the pieces know of.
+    points = max((p.vertices for p in pieces), key=len, default=np.eye(3))
+    sculpt = Sculpt.plain(points, [(0, 1, 2)])
     return Pattern(settings, sculpt, tuple(pieces), tuple(mates), mats=mats, pages=pages)
 
 
