@@ -6,7 +6,7 @@ from ..core.model import BUTT_LINE, INNER, MIDDLE, OUTER, REFUSE
 GROUP = "foamwright"  # property group on scenes and objects
 
 UNITS = (
-    ("mm", "Millimeters", "Lengths in millimeters"),
+    ("mm", "Millimetres", "Lengths in millimetres"),
     ("in", "Inches", "Lengths in inches"),
 )
 

@@ -149,8 +149,8 @@ def _shape(sculpt: Sculpt, broken: np.ndarray) -> Iterator[Finding]:
             f"{'small' if size < SMALLEST else 'large'} for armour: "
             f"{measures.likeness(size)}. "
             f"{measures.explanation(size, measures.plausible())}".strip(),
-            "State the unit of the file (--unit m, cm, mm or in), scale the sculpt (--scale), "
-            "or set the unit scale of the scene.", vertices=_farthest(sculpt, finite & used))
+            "Say in which unit the sculpt was made, or scale it to the size at which it is worn.",
+            vertices=_farthest(sculpt, finite & used))
 
 
 def _farthest(sculpt: Sculpt, chosen: np.ndarray) -> np.ndarray:

@@ -189,7 +189,7 @@ def test_a_sculpt_smaller_than_5_mm_or_larger_than_5_m_is_in_the_wrong_unit(radi
     assert [f.code for f in found] == ["implausible-size"] * warned
     for finding in found:
         assert finding.severity == WARNING
-        assert "--unit" in finding.remedy
+        assert "unit" in finding.remedy
         assert f"{2 * radius:g} mm" in finding.message
 
 
