@@ -91,8 +91,9 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
     ease: from 0, as few pieces as the heated foam allows, to 1, pieces that are easy to form.
     scales: how finely the surface is divided at first, one start for each; fewer are quicker.
     progress is told the share done and what is being done; it may raise Cancelled. Seams that
-    the sculpt has are kept, marked ones and lines across faces. Raises FoamError for a sculpt that is not sound, and `too-detailed` for
-    one that bends too tightly all over, and `no-seams-found` where most pieces would fail.
+    the sculpt has are kept, marked ones and lines across faces. Raises FoamError for a sculpt that
+    is not sound, and `too-detailed` for one that bends too tightly all over, and `no-seams-found`
+    where most pieces would fail.
     """
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
