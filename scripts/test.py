@@ -22,6 +22,8 @@ from pathlib import Path
 import environment
 
 BLENDER_TESTS = ("tests/blender", "tests/packaging")
+# Files go to several processes, each with a Blender of its own; -n 0 keeps them in one.
+SHARED_OUT = ("-n", "auto", "--maxprocesses", "4", "--dist", "loadfile")
 
 
 def test() -> int:
@@ -39,7 +41,7 @@ def test() -> int:
     for place in places:
         chosen = rest if named or place is places[0] else [*rest, *BLENDER_TESTS]
         environment.say(f"Testing with {place.release.name}.")
-        codes.append(place.run("-m", "pytest", *chosen))
+        codes.append(place.run("-m", "pytest", *SHARED_OUT, *chosen))
     return max(codes)
 
 

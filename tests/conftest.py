@@ -16,6 +16,10 @@ ROOT = Path(__file__).resolve().parent.parent
 PROFILE = tempfile.mkdtemp(prefix="foamwright-profile-")
 
 
+# Test processes side by side fill the cores already; read when numpy is first imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
 def pytest_configure(config):
     # Before anything imports bpy: never read or write the profile of the person at work.
     os.environ["BLENDER_USER_RESOURCES"] = PROFILE
