@@ -52,7 +52,7 @@ def outlines(cut: Cut, layers: Sequence[Layer], flats: Sequence[np.ndarray],
     bulges = [np.ones(len(region.borders)) for region in cut.regions]
 
     def draw(r: int) -> Outline:
-        return _outline(cut.regions[r], layers[r], flats[r], stocks[r], sides[r], web, score,
+        return outline(cut.regions[r], layers[r], flats[r], stocks[r], sides[r], web, score,
                         bulges[r])
 
     drawn = [draw(r) for r in range(len(cut.regions))]
@@ -72,10 +72,11 @@ def outlines(cut: Cut, layers: Sequence[Layer], flats: Sequence[np.ndarray],
     return drawn
 
 
-def _outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side: str,
-             web: float, score: float, bulges: np.ndarray) -> Outline:
+def outline(region: Region, layer: Layer, points: np.ndarray, stock: Stock, side: str,
+            web: float, score: float, bulges: np.ndarray | None = None) -> Outline:
     """All lines of a piece from its flat points (n, 2); bulges: of each border, see `smooth`."""
     front, back = stock.depths(side)
+    bulges = np.ones(len(region.borders)) if bulges is None else bulges
     curves, touch = [], []
     for border, fold, contact, bulge in zip(region.borders, layer.folds, layer.contact, bulges,
                                             strict=True):
@@ -125,15 +126,18 @@ def _touching(contact: np.ndarray, line: np.ndarray, length: float | None = None
 
 def findings(shape: Outline, region: Region, code: str) -> list[Finding]:
     """Overlapping outlines."""
-    found = []
+    if not overlaps(shape, region):
+        return []
+    return [Finding("overlaps-itself", ERROR, "The flat piece overlaps itself.",
+                    "Mark a seam that divides it.", faces=region.source_face, piece=code)]
+
+
+def overlaps(shape: Outline, region: Region) -> bool:
+    """Does the flat piece of a region lie over itself?"""
     # The cut outline alone would hide a small overlap: it is freed of small loops.
     line = tuple(np.concatenate([shape.edges[b].points for b in loop])
                  for loop in region.loops)
-    if _overlaps(shape.cut) or _overlaps(line):
-        found.append(Finding(
-            "overlaps-itself", ERROR, "The flat piece overlaps itself.",
-            "Mark a seam that divides it.", faces=region.source_face, piece=code))
-    return found
+    return _overlaps(shape.cut) or _overlaps(line)
 
 
 def _overlaps(rings: tuple[np.ndarray, ...]) -> bool:

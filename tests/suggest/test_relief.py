@@ -13,7 +13,7 @@ from addon.core import mesh
 from addon.core.errors import Cancelled, FoamError
 from addon.core.make import check
 from addon.core.model import SEAM, Guide, Sculpt, SculptObject, Settings
-from addon.core.stock import Limits, Stock
+from addon.core.stock import Limits, Stock, find_stock
 from addon.core.suggest import relief
 from addon.core.suggest.relief import exposure, lines, trial
 from addon.core.suggest.relief.ground import Ground
@@ -176,6 +176,28 @@ def test_a_seam_beside_the_piece_is_moved_and_both_can_be_formed():
     assert sorted(p.verdict.heated for p in after.pieces) == pytest.approx(
         sorted(each.heated), rel=0.02)
     assert all(not len(other.cleared) for other in found if other.kind != relief.SPLIT)
+
+
+def slit_dome() -> Sculpt:
+    """A dome with a long slit that ends inside on both sides, drawn as a line across its faces."""
+    vertices, faces = cap(120, 1.2, 12)
+    angle = np.linspace(-1.1, 1.1, 9)
+    line = np.stack([np.sin(angle), 0.3 * np.cos(angle), 0.95 * np.cos(angle)], axis=1)
+    line *= 120 / np.linalg.norm(line, axis=1)[:, None]
+    return replace(sculpt((vertices, faces)), guides=(Guide(line),))
+
+
+def test_no_proposal_passes_whose_flat_the_check_finds_overlapping():
+    """And a line from the slit to the rim leaves one piece: it is a dart."""
+    settings, part = Settings(find_stock()), slit_dome()
+    found = relief.relieve(part, settings, check(part, settings).pieces[0].source_face)
+    assert found
+    for each in found:
+        pattern = check(with_lines(part, each), settings)
+        folded = any(f.code == "overlaps-itself" for f in pattern.findings)
+        failed = any(p.verdict.kind == "relief" for p in pattern.pieces)
+        assert each.passes == (not folded and not failed)
+        assert (each.kind == relief.DART) == (len(pattern.pieces) == 1)
 
 
 def test_lines_are_of_the_object_that_the_piece_is_of():

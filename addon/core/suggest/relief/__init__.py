@@ -27,8 +27,8 @@ Progress = Callable[[float, str], None]
 class Relief:
     """A proposal to relieve one piece.
 
-    kind: DART, which ends inside the piece, SEAM, from rim to rim, or SPLIT, an existing seam
-    moved; guides: its lines, in the sculpt's own units; before: the heated utilisation now;
+    kind: DART, after which the piece is still one, SEAM, which divides it, or SPLIT, an existing
+    seam moved; guides: its lines, in the sculpt's own units; before: the heated utilisation now;
     cold, heated: of each piece it leaves, of a SPLIT the neighbour too; passes: all of them can
     be formed; length: mm of seam that are added; visibility: 0 hidden to 1 in plain sight, and
     where that is in words.

@@ -177,6 +177,8 @@ class Search:
             outcome = site.judged(site.guides(lines))
         except FoamError:  # a part that cannot be cut or laid flat: no proposal
             return False
+        if kind == SEAM and len(outcome.verdicts) == 1:  # from hole to rim: the piece stays one
+            kind = DART
         words, seen, length = [], 0.0, 0.0
         for (where, path), line in zip(pairs, lines, strict=True):
             on = where.ground.numbers(path.edges)

@@ -9,13 +9,13 @@ from functools import cached_property
 import numpy as np
 
 from ... import flatten, formability, layer, mesh, seams, skin, trace
+from ...edges import outline, overlaps
 from ...errors import ERROR, Finding, FoamError
 from ...model import SEAM, Cut, Guide, Layer, Region, Sculpt, Settings, Verdict
 from ...stock import Stock
 from ..refine import Shape
 from ..symmetry import plane_of
 from .ground import Ground
-from .trial import overlaps
 
 JOINED = 2  # neighbours that a piece may give a strip to
 BELT = 4.0  # thicknesses of the neighbours along the seams that are kept: a fit reaches 2
@@ -99,8 +99,10 @@ class Site:
         flats = [draft.flat() for draft in flatten.meet(drafts)[0]]
         verdicts = tuple(formability.judge(region, lay, flat, self.stock, self.side)
                          for (region, lay), flat in zip(parts, flats, strict=True))
-        folded = any(overlaps(region, flat.points[:, 0] + 1j * flat.points[:, 1])
-                     for (region, _), flat in zip(parts, flats, strict=True))
+        folded = any(
+            overlaps(outline(region, lay, flat.points, self.stock, self.side, self.settings.web,
+                             self.settings.score_depth), region)
+            for (region, lay), flat in zip(parts, flats, strict=True))
         return Outcome(verdicts, folded)
 
 
