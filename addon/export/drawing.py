@@ -14,10 +14,11 @@ from ..core.units import format_length
 from .fonts import legible
 from .joints import Joints
 from .labels import CLEAR, Space
+from .leaders import OUTSIDE
 from .legend import legend
 from .position import Positions
 from .strokes import LAYERS, MIN_SIZE, STYLE, Drawing, Stroke, Text, combined
-from .template import OUTSIDE, Template
+from .template import Template
 
 __all__ = ["LAYERS", "MIN_SIZE", "STYLE", "Drawing", "Stroke", "Text", "combined",
            "draw_piece", "draw_placed", "draw_sheet", "frame", "legend"]

@@ -242,17 +242,23 @@ def test_the_mouth_of_a_trench_is_drawn_as_wide_as_it_is_cut(build):
     assert not draw_piece(narrow, build.pattern([narrow])).on("mouth").strokes
 
 
-def test_a_bend_line_makes_way_for_words_and_for_nothing_else(build):
-    bends = (Bend([(60, 0), (60, 90)], 0.5),)
+@pytest.mark.parametrize("count", [1, 11])
+def test_a_bend_line_makes_way_for_words_where_they_find_no_room_beside_it(build, count):
+    at = np.linspace(0, 120, count + 2)[1:-1]
+    bends = [Bend([(x, 0), (x, 90)], 0.5) for x in at]
     plate = build.piece("A1", [(0, 0), (120, 0), (120, 90), (0, 90)], bends=bends, name="Plate")
     drawing = draw_piece(plate, build.pattern([plate]))
     assert_words_are_clear(drawing, [body_of(plate)])
     parts = [line_of(s) for s in drawing.on("bend").strokes]
-    line = LineString(bends[0].points)
-    assert parts and all(line.buffer(1e-6).covers(part) for part in parts)
-    gone = line.difference(shapely.union_all(parts).buffer(1e-6))
-    stands = [text_box(t) for t in drawing.texts] + [line_of(s).buffer(3) for s in
-                                                     drawing.on("arrow").strokes]
+    lines = shapely.union_all([LineString(b.points) for b in bends])
+    assert parts and all(lines.buffer(1e-6).covers(part) for part in parts)
+    gone = lines.difference(shapely.union_all(parts).buffer(1e-6))
+    if count == 1:
+        assert gone.is_empty
+        return
+    assert 0.0 < gone.length < 0.5 * lines.length
+    stands = [text_box(t) for t in drawing.texts] + [
+        line_of(s).buffer(3) for s in drawing.on("arrow").strokes]
     near = shapely.union_all(stands).buffer(4.0)
     assert all(near.intersects(part) for part in shapely.get_parts(gone))
 

@@ -1,0 +1,83 @@
+"""Words outside a piece, joined to it by a leader line."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from .labels import CLEAR, Block, Space, boxes
+from .strokes import Stroke, Text
+
+OUTSIDE = 150.0  # how far from a piece its words may stand, mm
+LEADER = 80.0  # a leader longer than this is lost on the sheet, mm
+_AWAY = (6.0, 9.0, 14.0, 20.0, 28.0, 40.0, 60.0, 90.0, 130.0)  # mm from the piece to a spot
+
+
+class Leaders:
+    """The room round one piece: body, and the spaces inside and outside of it."""
+
+    def __init__(self, body: Polygon, inside: Space, outside: Space):
+        self.body, self.inside, self.outside = body, inside, outside
+
+    def round_about(self, reach: float = OUTSIDE) -> np.ndarray:
+        """Spots (k, 2) outside the piece, near ones first."""
+        return np.concatenate([spots for away, spots in self._rings_about if away < reach])
+
+    @cached_property
+    def _rings_about(self) -> list[tuple[float, np.ndarray]]:
+        """Spots every few mm on rings at growing distances from the piece."""
+        rings = []
+        for away in (a for a in _AWAY if a < OUTSIDE):
+            ring = Polygon(self.body.exterior).buffer(away, quad_segs=4).exterior
+            steps = np.arange(0.0, ring.length, 6.0)
+            rings.append((away, shapely.get_coordinates(
+                shapely.line_interpolate_point(ring, steps))))
+        return rings
+
+    @cached_property
+    def _ground(self) -> shapely.Geometry:
+        """Where leaders may run: the piece and what lies free about it."""
+        ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR))
+        shapely.prepare(ground)
+        return ground
+
+    def point_out(self, block: Block, target=None, across: bool = False
+                  ) -> tuple[Stroke | None, tuple[Text, ...]]:
+        """Set a block outside the piece and join it by a leader line to `target` (2,),
+        or to the nearest part of the piece; across: even over other pieces. Returns the
+        leader and the words, None and () where there is no room."""
+        spots = self.round_about()
+        if target is not None:
+            away = np.hypot(*(spots - target).T)
+            near = np.argsort(away, kind="stable")
+            spots = spots[near[away[near] < LEADER]]
+        words = shapely.STRtree(self.inside.taken + self.outside.taken)
+
+        def clear(some: np.ndarray) -> np.ndarray:
+            leaders = self._leaders(spots[some], block, target)
+            good = np.full(len(some), True) if across else shapely.contains(self._ground, leaders)
+            good[words.query(leaders, "dwithin", 0.4)[0]] = False
+            return good
+
+        spot = self.outside.find(block.extent, spots, also=clear)
+        if spot is None:
+            return None, ()
+        leader = self._leaders(spots[spot:spot + 1], block, target)[0]
+        texts = self.outside.put(block, spots[spot:spot + 1])
+        self.inside.take(leader)
+        self.outside.take(leader)
+        return Stroke("text", shapely.get_coordinates(leader)), texts
+
+    def _leaders(self, spots: np.ndarray, block: Block, target) -> np.ndarray:
+        """Lines (k,) from a block at each spot to its target, or a little way into the piece."""
+        frames = boxes(spots, 0.0, block.extent + 1.2)
+        aim = self.body if target is None else shapely.Point(target)
+        ends = shapely.get_coordinates(shapely.shortest_line(frames, aim)).reshape(-1, 2, 2)
+        if target is None:
+            into = ends[:, 1] - ends[:, 0]
+            into /= np.maximum(np.hypot(*into.T), 1e-9)[:, None]
+            ends[:, 1] += 2.0 * into
+        return shapely.linestrings(ends)
