@@ -1,6 +1,8 @@
 """Lines drawn across faces: curve objects that follow a sculpt, cut only when patterns are made.
 
-A line is a child of its object, in the same space, so it moves and scales with it. Which mark
+A line is a child of its object, in the same space, so it moves and scales with it. Its own
+transform is where it stands in the world, which the parent's is taken out of, so that it stays
+in place when the object is joined into another or deleted and Blender drops the parent. Which mark
 it stands for is kept on it (`foamwright.guide`); all else is an ordinary curve, which can be
 edited, renamed, hidden or deleted as any other. Hidden lines still count, since hiding is for
 looking; one that is left out does not.
@@ -9,13 +11,16 @@ looking; one that is left out does not.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import bpy
 import numpy as np
+from mathutils import Matrix
 
 from ..core import mesh as kernels
 from ..core.errors import NOTE, Finding
-from ..core.model import Guide
+from ..core.model import Guide, Sculpt
+from ..core.trace.home import OFF, Surfaces
 from .marks import KINDS
 
 COLLECTION = "Foamwright Lines"
@@ -34,7 +39,7 @@ def add_guide(scene: bpy.types.Scene, item: bpy.types.Object, points: np.ndarray
     name = name or f"{item.name} {NAMES[kind]}"
     curve = bpy.data.curves.new(name, "CURVE")
     line = bpy.data.objects.new(name, curve)
-    line.parent = item
+    hang(line, item, np.array(item.matrix_world))
     set_points(line, points, closed)
     line.foamwright.guide = kind
     line.color = _COLOURS[kind]
@@ -42,6 +47,38 @@ def add_guide(scene: bpy.types.Scene, item: bpy.types.Object, points: np.ndarray
     line.hide_render = True
     _collection(scene).objects.link(line)
     return line
+
+
+def hang(line: bpy.types.Object, item: bpy.types.Object, world: np.ndarray) -> None:
+    """Make a line a child of an object, standing in the world as a matrix (4, 4) says, also
+    without the object. A skewed space it cannot stand in alone."""
+    line.parent, line.parent_type = item, "OBJECT"
+    line.matrix_basis = Matrix(world)
+    own = np.array(line.matrix_basis)
+    place = np.array(item.matrix_world)
+    if min(abs(np.linalg.det(m[:3, :3])) for m in (own, place)) < 1e-12:  # flattened
+        line.matrix_basis = Matrix()
+        return
+    line.matrix_parent_inverse = Matrix(np.linalg.inv(place) @ world @ np.linalg.inv(own))
+
+
+def settle(scene: bpy.types.Scene, sculpt: Sculpt,
+           items: Sequence[bpy.types.Object | None]) -> None:
+    """Give the lines of a sculpt that lost their object the one they lie on, and let all stand by
+    themselves where they are now, since their objects may have been moved.
+
+    items: the objects of the sculpt, None where one is gone.
+    """
+    for guide in sculpt.guides:
+        line = scene.objects.get(guide.name)
+        if line is None or not is_guide(line) or line.library:
+            continue
+        world = _matrix(line)
+        if is_loose(line):
+            if items[guide.object] is not None:
+                hang(line, items[guide.object], world)
+        elif not np.allclose(np.array(line.matrix_basis), world, atol=1e-5):
+            hang(line, line.parent, world)
 
 
 def set_points(line: bpy.types.Object, points: np.ndarray, closed: bool) -> None:
@@ -83,20 +120,43 @@ def read_guides(scene: bpy.types.Scene, item: bpy.types.Object, matrix: np.ndarr
 
     matrix (4, 4): where the object stands in the world.
     """
+    return [guide for line in guides_of(scene, item)
+            for guide in _read(line, matrix @ _on_parent(line), mm, number)]
+
+
+def read_loose(scene: bpy.types.Scene, sculpt: Sculpt, mm: float,
+               scale: float) -> tuple[list[Guide], list[Finding]]:
+    """The lines that lost their object, as when it was joined into another, on those objects of
+    a sculpt that they lie on; and what to say about those that lie on none.
+
+    scale: the factor on the sculpt's size, before which lengths are as in the sculpt.
+    """
+    surfaces, found, told = Surfaces(sculpt), [], []
+    for line in sorted((o for o in scene.objects if is_guide(o)), key=lambda o: o.name):
+        if not is_loose(line) or line.foamwright.leave_out:
+            continue
+        guides = _read(line, _matrix(line), mm, -1)
+        points = np.concatenate([np.empty((0, 3)), *(g.points for g in guides)])
+        home = surfaces.home(points, off=OFF / scale)
+        found += [replace(g, object=home) for g in guides if home >= 0]
+        if home < 0:
+            told.append(Finding(
+                "line-without-sculpt", NOTE,
+                f"The line “{line.name}” belongs to no sculpt and was left out.",
+                "Parent it to its sculpt again with Object > Parent > Object (Keep Transform), or "
+                "delete it."))
+    return found, told
+
+
+def is_loose(line: bpy.types.Object) -> bool:
+    """Does a line hang on no mesh of any scene?"""
+    return (line.parent is None or line.parent.type != "MESH" or not line.parent.users_scene)
+
+
+def _read(line: bpy.types.Object, place: np.ndarray, mm: float, number: int) -> list[Guide]:
     return [Guide((points @ place[:3, :3].T + place[:3, 3]) * mm,
                   KINDS[line.foamwright.guide], closed, number, line.name)
-            for line in guides_of(scene, item)
-            for place in [matrix @ _on_parent(line)] for points, closed in _polylines(line)]
-
-
-def loose(scene: bpy.types.Scene) -> list[Finding]:
-    """What to say about lines that lie on no mesh."""
-    return [Finding(
-        "line-without-sculpt", NOTE, f"The line “{o.name}” belongs to no sculpt and was left out.",
-        "Parent it to its sculpt again with Object > Parent > Object (Keep Transform), or delete "
-        "it.") for o in scene.objects
-        if is_guide(o) and not o.foamwright.leave_out and (o.parent is None
-                                                           or o.parent.type != "MESH")]
+            for points, closed in _polylines(line)]
 
 
 def _on_parent(line: bpy.types.Object) -> np.ndarray:
@@ -105,8 +165,8 @@ def _on_parent(line: bpy.types.Object) -> np.ndarray:
 
 def _matrix(line: bpy.types.Object) -> np.ndarray:
     """Where a line stands in the world, also before Blender has worked it out."""
-    return np.array(line.parent.matrix_world) @ _on_parent(line) if line.parent else np.array(
-        line.matrix_world)
+    return (np.array(line.parent.matrix_world) @ _on_parent(line) if line.parent
+            else np.array(line.matrix_basis))
 
 
 def world_polylines(line: bpy.types.Object) -> list[tuple[np.ndarray, bool]]:

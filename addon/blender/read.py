@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import bpy
@@ -98,7 +98,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         raise FoamError(Finding(
             "nothing-to-read", ERROR, "No mesh object is part of the suit.",
             "Select the sculpted objects and choose Add to Suit."))
-    findings = _scene_findings(scene) + guides.loose(scene)
+    findings = _scene_findings(scene)
     parts, records, sources, lines = [], [], [], []
     vertex = polygon = 0
     mm = mm_per_unit(scene)
@@ -130,6 +130,9 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
         findings=tuple(findings), guides=tuple(lines),
     )
+    loose, notes = guides.read_loose(scene, sculpt, mm, settings.scale)
+    if loose or notes:
+        sculpt = replace(sculpt, guides=(*lines, *loose), findings=(*notes, *findings))
     return sculpt, tuple(sources)
 
 

@@ -29,6 +29,7 @@ TITLES = {
     "marks-lost": "Marks lost to modifiers",
     "smeared-marks": "Smeared marks",
     "guide-off-surface": "Lines away from the surface",
+    "guide-of-another": "Lines that lie on another object",
     "double-walled": "Parts with both faces of the foam",
     "crumbs": "Tiny loose parts",
     "closed-without-seam": "Closed parts without a seam",

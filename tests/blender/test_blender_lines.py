@@ -48,9 +48,9 @@ def test_a_line_goes_where_its_object_goes(scene, sheet, read):
     sheet.location.x += 1.0
     bpy.context.view_layer.update()
     assert np.allclose(read(sheet)[0].guides[0].points, 1000 * (world + [1, 0, 0]), atol=1e-3)
-    line.location.x += 0.01  # in the object's own space
+    line.location.x += 0.01
     moved = read(sheet)[0].guides[0].points - 1000 * (world + [1, 0, 0])
-    assert np.allclose(moved, 10 * place[:3, 0], atol=1e-3)
+    assert np.allclose(moved, [10, 0, 0], atol=1e-3)
 
 
 def test_lines_belong_to_their_object(scene, add_sheet, read):
@@ -74,9 +74,69 @@ def test_a_line_left_out_or_hidden(scene, sheet, read):
 def test_a_line_without_a_sculpt_is_told(scene, sheet, read):
     line = guides.add_guide(scene, sheet, LINE, "SEAM", name="Lost")
     line.parent = None
+    line.location.y = 0.02
     sculpt, _ = read(sheet)
     (found,) = [f for f in sculpt.findings if f.code == "line-without-sculpt"]
     assert "“Lost”" in found.message and not sculpt.guides
+
+
+def only(*items):
+    for item in bpy.context.view_layer.objects:
+        item.select_set(item in items)
+    bpy.context.view_layer.objects.active = items[0]
+
+
+def test_a_line_survives_that_its_sculpt_is_joined_into_another(scene, sheet, add_sheet, read):
+    sheet.location, sheet.rotation_euler = (0.2, 0.1, 0.3), (0.3, -0.4, 1.0)
+    sheet.scale = (1.0, -1.5, 2.0)
+    other = add_sheet("other")
+    bpy.context.view_layer.update()
+    place = np.array(sheet.matrix_world)
+    world = LINE @ place[:3, :3].T + place[:3, 3]
+    line = guides.add_guide(scene, sheet, world, "SEAM")
+    assert np.allclose(np.array(line.matrix_basis), place, atol=1e-6)
+    sheet.location.z += 0.4  # a check lets the line stand where it came to be
+    bpy.context.view_layer.update()
+    only(sheet)
+    assert bpy.ops.foamwright.check() == {"FINISHED"}
+    only(other, sheet)
+    bpy.ops.object.join()
+    assert line.parent is None
+    only(other)
+    sculpt, _ = read(other)
+    (guide,) = sculpt.guides
+    assert guide.object == 0
+    assert np.allclose(guide.points, 1000 * (world + [0, 0, 0.4]), atol=1e-2)
+    assert not [f for f in sculpt.findings if f.code == "line-without-sculpt"]
+    # From the next check on it goes where the joined object goes.
+    assert bpy.ops.foamwright.check() == {"FINISHED"}
+    assert line.parent == other
+    other.location.x = 5.0
+    bpy.context.view_layer.update()
+    (guide,) = read(other)[0].guides
+    assert np.allclose(guide.points, 1000 * (world + [5, 0, 0.4]), atol=1e-2)
+
+
+def test_a_line_counts_on_the_part_it_lies_on_when_that_was_separated(scene, sheet, read):
+    points = np.array([[0.15, 0, 0.0], [0.16, 0, 0.2]])
+    guides.add_guide(scene, sheet, points, "SEAM")
+    far = np.array([[0, 0, 0.1], [0.2, 0, 0.09]])
+    guides.add_guide(scene, sheet, far, "TRENCH", name="Both")
+    bpy.ops.object.mode_set(mode="OBJECT")
+    for elements in (sheet.data.vertices, sheet.data.edges):
+        elements.foreach_set("select", [False] * len(elements))
+    for face in sheet.data.polygons:
+        face.select = face.center.x > 0.1
+    bpy.ops.object.mode_set(mode="EDIT")
+    bpy.ops.mesh.separate(type="SELECTED")
+    bpy.ops.object.mode_set(mode="OBJECT")
+    (other,) = [o for o in scene.objects if o.type == "MESH" and o != sheet]
+    pattern = check(read(sheet, other)[0], read_settings(scene))
+    (moved,) = [f for f in pattern.findings if f.code == "guide-of-another"]
+    assert "“sheet Seam”" in moved.message and f"“{other.name}”" in moved.message
+    assert len(pattern.pieces) == 3
+    (lost,) = [f for f in pattern.findings if f.code == "guide-off-surface"]
+    assert "“Both”" in lost.message  # it lies on neither alone
 
 
 def test_a_rounded_curve_is_followed(scene, sheet, read):

@@ -11,7 +11,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import FoamError
 from ...core.model import Pattern, Sculpt, Settings
-from .. import changes, lines, schema
+from .. import changes, guides, lines, schema
 from ..read import Source, read_scene, suit_objects
 from ..settings import read_settings
 from ..write import store_findings
@@ -57,6 +57,8 @@ class SuitOperator(FoamOperator):
         """Show what a finished run found in the sidebar, and keep the lines it was cut along."""
         with changes.ours(bpy.context.view_layer):
             lines.keep(context.scene, self._sculpt, self._sources)
+            guides.settle(context.scene, self._sculpt,
+                          [context.scene.objects.get(s.name) for s in self._sources])
         # The core may have left out an inner skin; findings count the faces that remain.
         self._show(context, pattern.findings, pattern.sculpt, summary(pattern))
 

@@ -1,9 +1,10 @@
 """Lines on the sculpt that follow the surface and not its triangles."""
 
 from .curve import fair_through
+from .home import Surfaces
 from .lay import lay, on_sculpt
 from .line import SurfaceLine, needed, shortest, through
 from .surface import Surface
 
-__all__ = ["Surface", "SurfaceLine", "fair_through", "lay", "needed", "on_sculpt",
+__all__ = ["Surface", "SurfaceLine", "Surfaces", "fair_through", "lay", "needed", "on_sculpt",
            "shortest", "through"]

@@ -8,15 +8,15 @@ from dataclasses import replace
 import numpy as np
 
 from .. import mesh
-from ..errors import WARNING, Finding, FoamError
+from ..errors import NOTE, WARNING, Finding, FoamError
 from ..model import SCORE, SEAM, SMOOTH, TRENCH, Guide, Sculpt
 from .cutter import Cutter
 from .gather import crossings, led_through, mark_crossings
+from .home import OFF, Surfaces
 from .line import SurfaceLine, feet, needed, through, way_between
 from .straight import Way
 from .surface import Surface
 
-OFF = 5.0  # mm: a guide with a point farther than this from the surface is not on it
 STRAIGHT, STRAIGHT_SHARE = 0.1, 0.01  # mm, and share of its length: how near to a guide a
 # straight step across a face must run to do for the guide's own points inside
 GAP, GAP_SHARE = 2.0, 0.1  # mm, and share of its length: an end this near to a line joins it
@@ -32,7 +32,8 @@ def lay(sculpt: Sculpt) -> Sculpt:
     polygon, origin and face_object tell where each came from; marks on divided edges stay on
     both halves. An end of a guide near a rim, a seam or another guide is led up to it, and a
     guide that passes near a crossing of two others goes through there. One that is not on the
-    surface is left out with the finding `guide-off-surface`.
+    surface is left out with the finding `guide-off-surface`; one that lies on another object's
+    surface than its own is laid there, with the note `guide-of-another`.
     """
     if not sculpt.guides:
         return sculpt
@@ -82,16 +83,8 @@ class _Work:
         self.maker_marks = dict(self.cutter.marks)
         self.traced: list[tuple[Guide, SurfaceLine]] = []
         self.crossed: list[tuple[int, bool, np.ndarray]] = []  # object, of two seams, places
-        self._of_object: dict[int, tuple[Surface, np.ndarray]] = {}
-
-    def surface(self, thing: int) -> tuple[Surface, np.ndarray]:
-        """The surface of one object, and the sculpt's face (m,) that each of its faces is."""
-        if thing not in self._of_object:
-            faces = np.flatnonzero(self.sculpt.face_object == thing)
-            self._of_object[thing] = (self.whole if len(faces) == len(self.sculpt.faces) else
-                                      Surface(self.sculpt.vertices, self.sculpt.faces[faces]),
-                                      faces)
-        return self._of_object[thing]
+        self.surfaces = Surfaces(sculpt, self.whole)
+        self.surface = self.surfaces.surface
 
     def add(self, number: int, guide: Guide) -> None:
         """Lay a guide, or say why not."""
@@ -103,6 +96,10 @@ class _Work:
         foot = surface.nearest(points)
         off = np.flatnonzero(foot.distance > OFF)
         if len(off):
+            other = self.surfaces.home(points, guide.object)
+            if other >= 0:
+                self._move(number, guide, other)
+                return
             far = foot.distance[off].max()
             self._refuse(number, guide, f"is up to {far:.1f} mm away from the surface",
                          faces[foot.face[off]])
@@ -123,6 +120,17 @@ class _Work:
             self._refuse(number, guide, "crosses faces too thin to be cut", gaps,
                          "it has a gap there")
         self.laid.append((guide, line.length, chain[0], chain[-1]))
+
+    def _move(self, number: int, guide: Guide, thing: int) -> None:
+        """Lay a guide on the object whose surface it lies on, and tell so."""
+        there, own = (self.sculpt.objects[i].name for i in (thing, guide.object))
+        self.found.append(Finding(
+            "guide-of-another", NOTE,
+            f"{_called(number, guide)} belongs to “{own}” but lies on “{there}”, so it was taken "
+            "as a line there.",
+            f"To keep it there when you move one of them, parent it to “{there}” with Object > "
+            "Parent > Object (Keep Transform)."))
+        self.add(number, replace(guide, object=thing))
 
     def _gathered(self, guide: Guide, line: SurfaceLine) -> SurfaceLine:
         """The line led through the crossings of earlier lines that it all but meets."""
@@ -159,11 +167,11 @@ class _Work:
 
     def _refuse(self, number: int, guide: Guide, why: str, faces: Sequence[int],
                 so: str = "it was left out") -> None:
-        name = f"The line “{guide.name}”" if guide.name else f"Line {number + 1}"
         x, y, z = guide.points.reshape(-1, 3)[0] if guide.points.size else (0.0, 0.0, 0.0)
         self.found.append(Finding(
             "guide-off-surface", WARNING,
-            f"{name} {why}, so {so}. It starts near x {x:.0f}, y {y:.0f}, z {z:.0f} mm.",
+            f"{_called(number, guide)} {why}, so {so}. "
+            f"It starts near x {x:.0f}, y {y:.0f}, z {z:.0f} mm.",
             "Draw the line again, or move its points onto the sculpt.",
             faces=np.unique(self.sculpt.origin[np.asarray(faces, dtype=np.int64)])))
 
@@ -259,6 +267,10 @@ class _Work:
                  if key not in own and (kind & SEAM or guide.kind != SEAM)]
         yield tuple(np.array([self.cutter.place(e[i]) for e in other]).reshape(-1, 3)
                     for i in (0, 1))
+
+
+def _called(number: int, guide: Guide) -> str:
+    return f"The line “{guide.name}”" if guide.name else f"Line {number + 1}"
 
 
 def _key(u: int, w: int) -> tuple[int, int]:
