@@ -11,6 +11,7 @@ from scipy.spatial import cKDTree
 
 from addon.core import mesh, seams
 from addon.core.errors import Cancelled
+from addon.core.make import check
 from addon.core.model import SEAM, TRENCH, Guide, Sculpt, Settings
 from addon.core.stock import Limits, Stock
 from addon.core.suggest import Suggestion, suggest_seams
@@ -155,6 +156,33 @@ def test_seams_that_are_drawn_across_faces_stay_as_well():
     assert len(cut.regions) == len(found.pieces) >= 2
     for guide in found.guides:
         assert np.abs(guide.points[:, 1]).max() > 5
+
+
+def test_sharp_edges_are_seams_before_others_are_proposed():
+    """A cube cut at its edges is six flat squares: nothing is left to propose."""
+    sculpt = Sculpt.plain(*platonic("cube", 150.0))
+    settings = replace(SETTINGS, seam_angle=np.radians(40))
+    found = suggest_seams(sculpt, settings, scales=ONE)
+    assert len(found.pieces) == 6 and not found.guides
+    assert "with the seams it has" in found.findings[0].message
+    assert len(check(found.accepted(sculpt), settings).pieces) == 6
+
+
+def test_a_proposal_holds_when_sharp_edges_are_cut_as_well():
+    """A dome with a brim: its foot is a sharp edge, and the dome alone asks too much."""
+    points, faces = cap(120, np.radians(62), rings=12)
+    rim = np.isclose(points[:, 2], points[:, 2].min())
+    ring = np.flatnonzero(rim)[np.argsort(np.arctan2(points[rim][:, 1], points[rim][:, 0]))]
+    brim = points[ring] * (1.4, 1.4, 1.0)
+    outer, after = len(points) + np.arange(len(ring)), np.roll(np.arange(len(ring)), -1)
+    faces = np.concatenate([faces, np.stack([ring, outer, ring[after]], axis=1),
+                            np.stack([outer, outer[after], ring[after]], axis=1)])
+    sculpt = Sculpt.plain(np.concatenate([points, brim]), faces)
+    settings = replace(SETTINGS, seam_angle=np.radians(40))
+    found = suggest_seams(sculpt, settings, scales=ONE)
+    pattern = check(found.accepted(sculpt), settings)
+    assert found.guides and len(pattern.pieces) == len(found.pieces) >= 2
+    assert max(p.verdict.heated for p in pattern.pieces) <= 1
 
 
 def test_scale_is_taken_first_and_lines_come_in_the_sculpts_own_units():

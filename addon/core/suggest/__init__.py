@@ -19,6 +19,7 @@ import numpy as np
 from .. import skin, soundness
 from ..errors import NOTE, WARNING, Finding, FoamError
 from ..model import SEAM, Guide, Sculpt, Settings
+from ..seams import with_sharp_seams
 from ..stock import Stock
 from ..trace import lay
 from .lines import guides_of, marked, together
@@ -101,7 +102,10 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
              for guide in sculpt.guides if guide.kind == SEAM)
     sized = replace(sculpt, vertices=sculpt.vertices * settings.scale, guides=tuple(drawn))
     soundness.inspect(sized)
-    outside = lay(skin.outer_skin(sized))
+    outside = skin.outer_skin(sized)
+    if settings.seam_angle is not None:
+        outside = with_sharp_seams(outside, settings.seam_angle)
+    outside = lay(outside)
     limit = 1 - (1 - EASIEST) * min(max(ease, 0.0), 1.0)
     chosen = []
     groups = _groups(outside, settings)
@@ -217,10 +221,11 @@ def _suggestion(outside: Sculpt, settings: Settings, chosen: list, starts: int,
     smooth = replace(smooth, vertices=smooth.vertices / settings.scale)
     return Suggestion(guides, smooth, coarse, tuple(pieces), seams, darts, trenches,
                       turned / max(free, 1e-9), starts, outside.origin[details],
-                      tuple(_findings(guides, pieces, coarse, outside.origin[details])))
+                      tuple(_findings(guides, bool((outside.kinds & SEAM).any()), pieces, coarse,
+                                      outside.origin[details])))
 
 
-def _findings(guides: Sequence[Guide], pieces: Sequence[Judged], coarse: bool,
+def _findings(guides: Sequence[Guide], has_seams: bool, pieces: Sequence[Judged], coarse: bool,
               details: np.ndarray) -> list[Finding]:
     if guides:
         found = [Finding(
@@ -229,7 +234,9 @@ def _findings(guides: Sequence[Guide], pieces: Sequence[Judged], coarse: bool,
             f"{max(piece.u for piece in pieces):.2f} of what the foam stands heated.",
             "Look at the lines before you accept them, and move what should not show.")]
     else:
-        found = [Finding("no-seams-needed", NOTE, "The foam takes this sculpt without seams.",
+        found = [Finding("no-seams-needed", NOTE,
+                         "The foam takes this sculpt " + (
+                             "with the seams it has." if has_seams else "without seams."),
                          "Mark some all the same where the wearer gets in and out.")]
     if coarse:
         found.append(Finding(
