@@ -142,6 +142,9 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
     group.add_argument("--paper", metavar="NAME",
                        help="paper in your printer, such as A4 (default), A3 or Letter")
+    group.add_argument("--offcuts", metavar="FILE", type=Path,
+                       help="an SVG drawing with the outlines of leftover foam at true size, to "
+                            "be used before new mats; a group named like a stock holds its own")
     group.add_argument("--split", choices=(REFUSE, BUTT_LINE),
                        help="a piece larger than a mat: leave it out and say so (default), or "
                             "part it by straight cuts that are glued edge to edge")
@@ -182,8 +185,13 @@ def _read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
     stock = find_stock(args.stock) if args.stock else settings.stock
     if args.thickness is not None:
         stock = stock.with_thickness(args.thickness)
+    offcuts = None
+    if args.offcuts is not None:
+        from .files.offcuts import read_offcuts
+
+        offcuts = read_offcuts(args.offcuts)
     given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
-             "seed": args.seed, "split": args.split, "fairing": args.fairing,
+             "seed": args.seed, "offcuts": offcuts, "split": args.split, "fairing": args.fairing,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
     return sculpt, replace(settings, stock=stock,
                            **{key: value for key, value in given.items() if value is not None})
@@ -319,8 +327,10 @@ def _cut(piece: Piece) -> str:
 
 def _used(sheet: Sheet, pattern: Pattern) -> float:
     """Share of a sheet that its pieces cover."""
+    from .core.nest import foam_of
+
     return (sum(pattern.piece(p.piece).area for p in sheet.placements)
-            / (sheet.size[0] * sheet.size[1]))
+            / foam_of(sheet).area)
 
 
 def _table(head: Sequence[str], rows: Iterable[Sequence[str]], right: set[int]) -> str:

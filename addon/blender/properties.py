@@ -119,8 +119,13 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Page Overlap",
         description="How far pages that show parts of one template overlap, with its unit, such "
                     "as 10 mm or 0.5 in")
+    offcuts: StringProperty(
+        name="Offcuts",
+        description="SVG drawing with the outlines of leftover foam at true size, which is used "
+                    "before new mats. A group named like a foam holds that foam's. Empty: none",
+        subtype="FILE_PATH", options={"PATH_SUPPORTS_BLEND_RELATIVE"})
     split: EnumProperty(
-        name="Larger Than a Mat",
+        name="Large Pieces",
         description="What becomes of a piece that no mat of its foam can take",
         items=SPLITS, default=REFUSE, update=_foam_changed)
     seed: IntProperty(

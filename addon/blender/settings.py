@@ -10,6 +10,7 @@ from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import Settings
 from ..core.stock import DEFAULT, Stock, find_stock
 from ..core.units import format_length, parse_length
+from ..files.offcuts import read_offcuts
 from . import preferences
 
 # Lengths that a scene may decide, with the least and the greatest that make sense, mm.
@@ -59,6 +60,8 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
               if (length := own_length(group, name, default.unit)) is not None}
     if group.paper != "PREFERENCES":
         found["paper"] = group.paper
+    if group.offcuts.strip():
+        found["offcuts"] = read_offcuts(_path(group.offcuts.strip()))
     if stock := _stock(group, default):
         found["stock"] = stock
     return found

@@ -124,7 +124,7 @@ class Sculpt(Frozen):
 @dataclass(frozen=True)
 class Offcut:
     """Leftover foam to be used before new mats. rings: its outline and holes in it, points in mm;
-    stock: the name of its stock, "" for the suit's."""
+    stock: the name of its stock; any name that is none stands for the suit's."""
 
     name: str
     rings: tuple[tuple[tuple[float, float], ...], ...]

@@ -78,14 +78,15 @@ def _check(pattern: Pattern, width: float) -> list[Block]:
     settings = pattern.settings
     title = shortened(settings.title, width, 9.0, True)
     number = sum(p.copies + p.mirrored for p in pattern.pieces)
-    mats: dict[str, int] = {}
+    mats: dict[tuple[str, str], int] = {}
     for sheet in pattern.mats:
         name = sheet.stock.name if sheet.stock else "foam"
-        mats[name] = mats.get(name, 0) + 1
+        key = "offcut" if sheet.outline else "mat", name
+        mats[key] = mats.get(key, 0) + 1
     parts = [_some(number, "piece of foam", "pieces of foam"),
              _some(len({p.piece for s in pattern.pages for p in s.placements}), "template"),
              _some(len(pattern.pages), "page") + f" of {settings.paper} to follow",
-             *(f"{_some(n, 'mat')} of {name}" for name, n in mats.items())]
+             *(f"{_some(n, kind)} of {name}" for (kind, name), n in mats.items())]
     beside_square = stacked(paragraph(t, width - 108.0, hang=f"{n}.")
                             for n, t in enumerate(SCALE_STEPS, 1))
     beside_inches = stacked(paragraph(t, width - 110.0, hang="–") for t in USE_STEPS)

@@ -56,14 +56,15 @@ def draw_sheet(sheet: Sheet, pattern: Pattern, kerf: bool = False,
 
 
 def frame(sheet: Sheet, pattern: Pattern) -> Drawing:
-    """A mat's outline, and its title in a strip of TITLE mm above it. Pages have none."""
+    """The outline of a mat or an offcut, and its title in a strip of TITLE mm above it; none of a
+    page."""
     if sheet.kind != "mat":
         return Drawing()
     (w, h), unit = sheet.size, pattern.settings.unit
     size = f"{format_length(w, unit)} × {format_length(h, unit)}"
     words = legible(" · ".join((pattern.settings.title, sheet.name, size, "scale 1:1")))
-    corners = ((0, 0), (w, 0), (w, h), (0, h))
-    return Drawing((Stroke("guide", corners, closed=True),),
+    rings = sheet.outline or (((0, 0), (w, 0), (w, h), (0, h)),)
+    return Drawing(tuple(Stroke("guide", ring, closed=True) for ring in rings),
                    (Text("text", words, (2.0, h + 2.5), 5.0, anchor="start"),))
 
 

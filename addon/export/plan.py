@@ -106,8 +106,10 @@ def _materials(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
         sheet = " × ".join(format_length(s, unit) for s in foam.stock.sheet)
         share = 100 * foam.area / foam.sheet_area
         how = "as laid out" if foam.counted else "estimated"
-        flow.boxes([f"{foam.stock.name}: {_mats(foam.mats)} of {sheet} ({how}; the pieces fill "
-                    f"{share:.0f} % of them)."])
+        also = (f" and {foam.offcuts} offcut{'s' * (foam.offcuts > 1)} that you have"
+                if foam.offcuts else "")
+        flow.boxes([f"{foam.stock.name}: {_mats(foam.mats)} of {sheet}{also} ({how}; the pieces "
+                    f"fill {share:.0f} % of them)."])
     if buy.glue_area:
         amount = (f"{buy.cement * 33.814:.1f} US fl oz" if unit == "in"
                   else f"{max(buy.cement * 1000, 1):.0f} ml")

@@ -156,6 +156,7 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
         "stock": sheet.stock.name if sheet.stock else None, "tile": tile,
         "placements": [{"piece": p.piece, "angle": _degrees(p.angle), "mirrored": p.mirrored,
                         "offset": _points(p.offset)} for p in sheet.placements],
+        "outline": [_points(ring) for ring in sheet.outline],
     }
 
 

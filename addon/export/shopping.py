@@ -10,6 +10,7 @@ import numpy as np
 
 from ..core import mesh
 from ..core.model import Mate, Pattern
+from ..core.nest import foam_of
 from ..core.stock import Stock
 
 # One litre of contact cement covers this much of one face, mm2: 308 square feet a US gallon
@@ -22,9 +23,10 @@ NESTED = 0.65  # share of a mat that is used where no mats have been laid out; c
 
 @dataclass(frozen=True)
 class Foam:
-    """One stock: how many pieces and mats, area of the pieces and of the mats, mm2.
+    """One stock: how many pieces and new mats, area of the pieces and of the foam, mm2.
 
-    counted: the mats are those laid out; else they are estimated from the area."""
+    counted: the mats are those laid out; else they are estimated from the area.
+    offcuts: how many are used besides."""
 
     stock: Stock
     pieces: int
@@ -32,6 +34,7 @@ class Foam:
     area: float
     sheet_area: float
     counted: bool
+    offcuts: int = 0
 
 
 @dataclass(frozen=True)
@@ -54,9 +57,12 @@ def shopping(pattern: Pattern) -> Shopping:
     foam = []
     for stock, pieces in sorted(groups.items(), key=lambda g: (-g[0].thickness, g[0].name)):
         area, sheet = sum(p.area for p in pieces), math.prod(stock.sheet)
-        laid = sum(mat.stock == stock for mat in pattern.mats)
-        mats = laid or math.ceil(area / (NESTED * sheet))
-        foam.append(Foam(stock, len(pieces), mats, area, mats * sheet, bool(laid)))
+        laid = [mat for mat in pattern.mats if mat.stock == stock]
+        mats = (sum(not mat.outline for mat in laid) if laid
+                else math.ceil(area / (NESTED * sheet)))
+        offcuts = [mat for mat in laid if mat.outline]
+        whole = mats * sheet + sum(foam_of(mat).area for mat in offcuts)
+        foam.append(Foam(stock, len(pieces), mats, area, whole, bool(laid), len(offcuts)))
     glue = sum(glued_area(mate, pattern) for mate in pattern.mates)
     cut = sum(mesh.polyline_length(np.concatenate([ring, ring[:1]]))
               for piece in pattern.pieces for ring in piece.cut)

@@ -86,6 +86,19 @@ def test_every_field_of_settings_has_its_place_in_the_sidebar(scene):
     assert (settings.web, settings.score_depth) == pytest.approx((0.2, 0.5))
 
 
+def test_offcuts_are_read_from_the_drawing_the_scene_names(scene, tmp_path):
+    (tmp_path / "left.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg"><rect width="80" height="50"/></svg>')
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "suit.blend"))
+    assert read_settings(bpy.context.scene).offcuts == ()
+    bpy.context.scene.foamwright.offcuts = "//left.svg"
+    (offcut,) = read_settings(bpy.context.scene).offcuts
+    assert offcut.rings == (((0, 0), (80, 0), (80, -50), (0, -50)),)
+    bpy.context.scene.foamwright.offcuts = "//none.svg"
+    with pytest.raises(FoamError, match="missing-file"):
+        read_settings(bpy.context.scene)
+
+
 def test_what_stands_in_an_untouched_sidebar_is_what_holds(scene):
     group, usual = scene.foamwright, Settings(find_stock())
     assert (group.web / 100, group.score_depth / 100) == pytest.approx(

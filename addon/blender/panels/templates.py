@@ -59,6 +59,7 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
             if problem:
                 wrapped(column, f"{iface_(problem.message)} {iface_(problem.remedy)}", context,
                         "ERROR")
+        paper.prop(group, "offcuts")
         paper.prop(group, "split")
         paper.prop(group, "seed")
 

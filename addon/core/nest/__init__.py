@@ -12,7 +12,7 @@ from .mats import nest_mats
 from .pages import PAPERS, pack_pages, paper_size, printable, tile_window
 from .part import butt_lines, parted
 from .rows import beside, squared
-from .shapes import overlaps
+from .shapes import foam_of, overlaps
 
-__all__ = ["PAPERS", "beside", "butt_lines", "nest_mats", "overlaps", "pack_pages", "paper_size",
-           "parted", "printable", "squared", "tile_window"]
+__all__ = ["PAPERS", "beside", "butt_lines", "foam_of", "nest_mats", "overlaps", "pack_pages",
+           "paper_size", "parted", "printable", "squared", "tile_window"]

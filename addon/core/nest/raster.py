@@ -1,4 +1,4 @@
-"""Packs shapes into equal rectangles on a grid of cells: deterministic, no clock.
+"""Packs shapes into equal rectangles, or one of any outline, on a grid: deterministic, no clock.
 
 Every shape is drawn as the cells it comes near; where a shape fits among those
 already laid down is one correlation of two grids, done by FFT. Shapes go down
@@ -12,8 +12,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 CELLS = 90_000  # of a rectangle, at the finest
 FINEST = 1.0  # mm, side of a cell
@@ -54,6 +58,18 @@ def pack(size: tuple[float, float], gap: float, shapes: Sequence, angles: Sequen
     return spots
 
 
+def pack_one(outline: BaseGeometry, gap: float, shapes: Sequence, angles: Sequence,
+             seconds: float, seed: int, tick: Callable[[float], None] = lambda share: None,
+             ) -> list[Spot | None]:
+    """Where polygons lie in one polygon, so as to fill the most of it; None for those left over.
+
+    outline: its bounding box starts at the origin. All else as in `pack`, but that nothing need
+    fit.
+    """
+    packer = Packer(outline.bounds[2:], gap, shapes, angles, outline)
+    return packer.best(seconds, seed, tick)
+
+
 @dataclass(frozen=True, eq=False)
 class _Turned:
     """A shape at one angle. cells (h, w) and their transform (None: not kept); corner:
@@ -73,9 +89,11 @@ class Packer:
     shapes: shapely polygons in their own coordinates; angles: the turns allowed
     for each, radians; gap: least distance of two shapes, half of it is kept to
     the rectangle's rim. fits (n,): False for a shape that no allowed turn gets in.
+    outline: polygon in the rectangle; given, shapes go into that alone, and just once.
     """
 
-    def __init__(self, size: tuple[float, float], gap: float, shapes: Sequence, angles: Sequence):
+    def __init__(self, size: tuple[float, float], gap: float, shapes: Sequence, angles: Sequence,
+                 outline: BaseGeometry | None = None):
         from scipy.fft import next_fast_len
 
         self.gap = gap
@@ -84,6 +102,12 @@ class Packer:
         # One cell more on each side: shapes may come near cells beyond the rim.
         self.grid = (math.floor(size[1] / self.cell + 1e-9) + 2, round(size[0] / self.cell) + 2)
         self.padded = tuple(next_fast_len(n, real=True) for n in self.grid)
+        self.most = len(shapes) if outline is None else 1  # rectangles
+        self.taken = np.zeros(self.grid, dtype=np.float32)  # before anything is laid down
+        if outline is not None:
+            # A point outside has the centre of a cell within this reach, and that is taken.
+            inner = outline.buffer(-1.005 * self.cell * math.sqrt(0.5))
+            self.taken = 1 - fill([ring / self.cell + 1 for ring in _rings(inner)], *self.grid)
         self.area = np.array([shape.area for shape in shapes])
         self.keep = 8 * self.padded[0] * self.padded[1] * sum(map(len, angles)) < 2 * MEMORY
         done: dict[tuple[int, float], _Turned | None] = {}  # copies of a piece share their cells
@@ -98,7 +122,8 @@ class Packer:
 
     def best(self, seconds: float, seed: int,
              tick: Callable[[float], None] = lambda share: None) -> list[Spot | None]:
-        """The best layout found: fewest rectangles, then the least of the last one used.
+        """The best layout found: the least area left over, on the fewest rectangles, with the least
+        of the last one used.
 
         seconds: on a slow computer, per rectangle that the area needs; it stands
         for an amount of work. tick is told the share done and may raise. None for what
@@ -109,8 +134,8 @@ class Packer:
             return [None] * len(self.fits)
         rng = np.random.default_rng(seed)
         room = self.padded[0] * self.padded[1]
-        need = math.ceil(self.area[items].sum() / ((self.grid[0] - 2) * (self.grid[1] - 2)
-                                            * self.cell**2))
+        need = min(self.most, math.ceil(self.area[items].sum() / (
+            (self.grid[0] - 2) * (self.grid[1] - 2) * self.cell**2)))
         budget = self.work + max(need, 1) * seconds * WORK_PER_SECOND
         length = np.array([max(self.turned[i][0].cells.shape) for i in items])
         starts = [(items[np.argsort(-key, kind="stable")], lean)
@@ -120,7 +145,7 @@ class Packer:
             if found is not None and self.work + room >= budget:
                 break
             # Once the area allows no fewer rectangles only the offcut can still gain.
-            if found is not None and found[0][0] <= need and self.work >= budget / 4:
+            if found is not None and found[0][:2] <= (0.0, need) and self.work >= budget / 4:
                 break
             order, lean = starts[n] if n < len(starts) else self._varied(*found[1], rng)
             spots = self.pack(order, lean)
@@ -135,7 +160,7 @@ class Packer:
         bins: list[_Bin] = []
         spots: list[Spot | None] = [None] * len(self.turned)
         for item in order:
-            for k in range(len(self.turned)):
+            for k in range(self.most):
                 if k == len(bins):
                     bins.append(_Bin(self))
                 place = bins[k].place(self.turned[item], lean)
@@ -146,11 +171,14 @@ class Packer:
                     break
         return spots
 
-    def used(self, spots: Sequence[Spot | None]) -> tuple[int, float]:
-        """Number of rectangles, and how far the last one is used from the left, mm."""
-        last = max(spot.bin for spot in spots if spot)
-        return last + 1, max(spot.offset[0] + self._right(i, spot.angle)
-                             for i, spot in enumerate(spots) if spot and spot.bin == last)
+    def used(self, spots: Sequence[Spot | None]) -> tuple[float, int, float]:
+        """Area left over of what fits, mm2, number of rectangles, and how far the last one is used
+        from the left, mm."""
+        last = max((spot.bin for spot in spots if spot), default=-1)
+        left = sum(self.area[i] for i in np.flatnonzero(self.fits) if not spots[i])
+        right = [spot.offset[0] + self._right(i, spot.angle)
+                 for i, spot in enumerate(spots) if spot and spot.bin == last]
+        return left, last + 1, max(right, default=0.0)
 
     def _right(self, item: int, angle: float) -> float:
         turned = next(t for t in self.turned[item] if t.angle == angle)
@@ -187,8 +215,8 @@ class _Bin:
 
     def __init__(self, packer: Packer):
         self.packer = packer
-        self.cells = np.zeros(packer.grid, dtype=np.float32)
-        self.free = self.cells.size
+        self.cells = packer.taken.copy()
+        self.free = self.cells.size - int(self.cells.sum())
         self.transform = None
 
     def place(self, turns: Sequence[_Turned], lean: float) -> tuple[_Turned, int, int] | None:

@@ -38,6 +38,14 @@ def placed(placement: Placement, piece: Piece) -> BaseGeometry:
     return transform(footprint(piece), placement.apply)
 
 
+def foam_of(sheet: Sheet) -> BaseGeometry:
+    """The whole of a sheet, or of the offcut that it is."""
+    from shapely import Polygon, box
+
+    return (Polygon(sheet.outline[0], sheet.outline[1:]) if sheet.outline
+            else box(0, 0, *sheet.size))
+
+
 def narrow_angle(shape: BaseGeometry) -> float:
     """Turn (0 to pi/2) that lays the sides of the shape's least rectangle square."""
     corners = np.asarray(shape.minimum_rotated_rectangle.exterior.coords)
@@ -80,7 +88,6 @@ def overlaps(sheet: Sheet, pieces: Iterable[Piece], gap: float = 0.0) -> list[tu
 
     A page that shows one tile of a piece is never wrong.
     """
-    from shapely import box
     from shapely.strtree import STRtree
 
     if sheet.tile:
@@ -89,7 +96,7 @@ def overlaps(sheet: Sheet, pieces: Iterable[Piece], gap: float = 0.0) -> list[tu
     by_code = {code: known.get(piece.template, piece) for code, piece in known.items()}
     codes = [p.piece for p in sheet.placements]
     shapes = [placed(p, by_code[p.piece]) for p in sheet.placements]
-    rim = box(0, 0, *sheet.size).buffer(1e-6)
+    rim = foam_of(sheet).buffer(1e-6)
     wrong = [(code, "") for code, shape in zip(codes, shapes, strict=True)
              if not rim.covers(shape)]
     grown = [shape.buffer(gap) if gap else shape for shape in shapes]
