@@ -63,12 +63,17 @@ def test_words_on_a_sheet_keep_clear_of_every_piece(pattern):
 @settings(max_examples=25, deadline=None)
 @given(size=st.floats(8, 300), slim=st.floats(0.06, 1.0), corners=st.integers(3, 9),
        turn=st.floats(0, 360), bevel=st.floats(-45, 45), mirrored=st.booleans(),
-       seed=st.integers(0, 99))
-def test_words_are_clear_on_any_polygon(build, size, slim, corners, turn, bevel, mirrored, seed):
+       seed=st.integers(0, 99), marks=st.integers(0, 3), grain=st.booleans())
+def test_words_are_clear_on_any_polygon(build, size, slim, corners, turn, bevel, mirrored, seed,
+                                        marks, grain):
     angle = 2 * np.pi * np.arange(corners) / corners
     radius = np.random.default_rng(seed).uniform(0.5, 1.0, corners) * size
     outline = np.stack([radius * np.cos(angle), slim * radius * np.sin(angle)], axis=1)
-    piece = build.notched(build.piece("PC1", outline, (bevel, 0, 20), "ABCDEFGHJ", name="Plate"))
+    lines = [np.array([(0, 0), 0.95 * corner]) for corner in outline[:marks]]
+    piece = build.notched(build.piece(
+        "PC1", outline, (bevel, 0, 20), "ABCDEFGHJ", name="Plate",
+        bends=[Bend(line, 0.4) for line in lines[:1]], stock=replace(EVA, grain=grain),
+        folds=[Fold(line, np.radians((40, 40)), TRENCH, BACK, 7.0, 5.1) for line in lines[1:]]))
     placement = Placement("PC1", np.radians(turn), (0.0, 0.0), mirrored)
     drawing = draw_piece(piece, build.pattern([piece]), placement)
     assert_words_are_clear(drawing, [body_of(piece, placement)])
