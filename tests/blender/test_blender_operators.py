@@ -127,6 +127,25 @@ def test_a_failure_is_reported_listed_and_changes_nothing(
     assert (tmp_path / "report.json").read_text() == "earlier"
 
 
+@pytest.mark.parametrize("name, entered, words", [
+    ("make_pattern", {}, "No folder is chosen"),
+    ("make_pattern", {"folder": "{tmp}/report.json"}, "report.json"),
+    ("check", {"margin": "wide"}, "is not a length"),
+    ("write_uv", {"uv_length": "1 mm"}, "do not fit a UV map"),
+    ("write_uv", {"uv_length": "wide"}, "is not a length")])
+def test_what_is_not_about_the_suit_leaves_the_list_as_it_is(
+        scene, box, tmp_path, name, entered, words):
+    bpy.ops.foamwright.check()
+    before, said = findings(scene), scene.foamwright.summary
+    assert said
+    (tmp_path / "report.json").write_text("a file, no folder")
+    for field, text in entered.items():
+        setattr(scene.foamwright, field, text.format(tmp=tmp_path))
+    with pytest.raises(RuntimeError, match=words):
+        getattr(bpy.ops.foamwright, name)()
+    assert (findings(scene), scene.foamwright.summary) == (before, said)
+
+
 def test_a_mistake_in_the_program_is_not_hidden(scene, box, failing):
     failing(ValueError("a bug"))
     with pytest.raises(RuntimeError, match="ValueError: a bug"):

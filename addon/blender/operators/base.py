@@ -40,15 +40,26 @@ class FoamOperator:
         self.report({"ERROR"}, f"{rpt_(finding.message)} {rpt_(finding.remedy)}")
 
 
-class SuitOperator(FoamOperator):
-    """An operator that reads the suit; its findings go to the list in the sidebar."""
+# Of errors found once the suit was read, those that are about what was asked and not the suit.
+_ASKED = {"bad-length", "cannot-write", "changed-meanwhile", "map-too-small", "no-active-face",
+          "no-such-piece", "no-such-relief", "no-uv-map", "page-too-small", "unknown-paper"}
 
+
+class SuitOperator(FoamOperator):
+    """An operator that reads the suit; its findings go to the list in the sidebar.
+
+    An error that is not about the suit, such as a folder that cannot be written to, is only
+    reported, and what the list says of the suit stays.
+    """
+
+    _reads = False
     _sculpt: Sculpt | None = None
     _sources: tuple[Source, ...] = ()
 
     def read(self, context: bpy.types.Context) -> tuple[Sculpt, Settings]:
         """The suit of this scene. Raises FoamError when there is none."""
         settings = read_settings(context.scene)
+        self._reads = True
         objects = suit_objects(context.scene, context.selected_objects)
         self._sculpt, self._sources = read_scene(context.scene, objects, settings)
         return self._sculpt, settings
@@ -63,7 +74,8 @@ class SuitOperator(FoamOperator):
         self._show(context, pattern.findings, pattern.sculpt, summary(pattern))
 
     def fail(self, context, error):
-        if not schema.is_newer(context.scene):
+        about_suit = self._reads and error.finding.code not in _ASKED
+        if about_suit and not schema.is_newer(context.scene):
             # What reading told, such as marks lost to modifiers, may be the reason.
             read = self._sculpt.findings if self._sculpt else ()
             self._show(context, (*error.findings, *(f for f in read if f not in error.findings)),
