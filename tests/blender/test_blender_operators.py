@@ -345,3 +345,27 @@ def test_a_second_check_searches_nothing_until_another_file_is_opened(registered
             assert bpy.ops.foamwright.check() == {"FINISHED"}
             assert len(searches) == count
         bpy.ops.wm.read_factory_settings(use_empty=True)
+
+
+@pytest.mark.parametrize("name, keywords, before, after", [
+    ("add_to_suit", {}, (False, True), (True, False)),
+    ("leave_out", {}, (True, False), (False, True)),
+    ("remove_from_suit", {"name": "box"}, (True, False), (False, False))])
+def test_choices_made_in_edit_mode_are_undone(scene, box, name, keywords, before, after):
+    bpy.context.view_layer.objects.active = box
+    box.select_set(True)
+    box.name = "box"
+    box.foamwright.include, box.foamwright.leave_out = before
+    bpy.ops.ed.undo_push(message="Before")
+    bpy.ops.object.mode_set(mode="EDIT")
+    bpy.ops.ed.undo_push(message="In Edit Mode")
+
+    def chosen():
+        group = bpy.data.objects["box"].foamwright
+        return group.include, group.leave_out
+
+    assert getattr(bpy.ops.foamwright, name)(**keywords) == {"FINISHED"}
+    assert chosen() == after
+    bpy.ops.ed.undo_push(message="Chosen")
+    bpy.ops.ed.undo()
+    assert chosen() == before

@@ -7,6 +7,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
+from .. import repairs
 from ..read import is_sculpt
 from .base import FoamOperator
 
@@ -37,9 +38,10 @@ class AddToSuit(FoamOperator, bpy.types.Operator):
     def run(self, context):
         items = [o for o in context.selected_objects if is_sculpt(o)]
         _require_own(items)
-        for item in items:
-            item.foamwright.include = not self.remove
-            item.foamwright.leave_out &= self.remove
+        with repairs.object_mode(context, ()):  # where Edit Mode cannot undo it
+            for item in items:
+                item.foamwright.include = not self.remove
+                item.foamwright.leave_out &= self.remove
 
 
 class RemoveFromSuit(FoamOperator, bpy.types.Operator):
@@ -52,7 +54,9 @@ class RemoveFromSuit(FoamOperator, bpy.types.Operator):
                          options={"SKIP_SAVE"})
 
     def run(self, context):
-        _named(context, self.name).foamwright.include = False
+        item = _named(context, self.name)
+        with repairs.object_mode(context, ()):
+            item.foamwright.include = False
 
 
 class LeaveOut(FoamOperator, bpy.types.Operator):
@@ -78,9 +82,10 @@ class LeaveOut(FoamOperator, bpy.types.Operator):
             self.report({"INFO"}, rpt_("Select a mesh object first"))
             return False
         _require_own(items)
-        for item in items:
-            item.foamwright.leave_out = not self.back
-            item.foamwright.include &= self.back
+        with repairs.object_mode(context, ()):
+            for item in items:
+                item.foamwright.leave_out = not self.back
+                item.foamwright.include &= self.back
 
 
 def _require_own(items: list[bpy.types.Object]) -> None:
