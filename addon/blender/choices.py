@@ -41,5 +41,5 @@ SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}
 
 # Which step found a finding, and what became of it: a remedy was done, or the elements it
 # names have changed since.
-SCULPT, CHECK = STEPS = ("SCULPT", "CHECK")
+SCULPT, CHECK, SUGGEST = STEPS = ("SCULPT", "CHECK", "SUGGEST")
 OPEN, DONE, STALE = STATES = ("OPEN", "DONE", "STALE")

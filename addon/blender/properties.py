@@ -22,6 +22,7 @@ from ..core.stock import DEFAULT, shipped
 from . import changes
 from .choices import CHECK, GROUP, MARKS, OPEN, PAPERS, SIDES, SPLITS, STATES, STEPS
 from .reliefs import FoamwrightRelief
+from .seams import FoamwrightSeams, FoamwrightSurface
 from .wearer import AUTO, PLACES, FoamwrightSurvey, FoamwrightWearer
 
 
@@ -173,6 +174,8 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Flat Preview", description="Collection that holds the pieces laid flat",
         type=bpy.types.Collection)
     summary: StringProperty()  # of the last check, a sentence; empty before the first one
+    seams: PointerProperty(
+        type=FoamwrightSeams, name="Suggested Seams", description="Seams proposed for the suit")
     reliefs: CollectionProperty(
         name="Relief Cuts", description="Cuts proposed for a piece that fails",
         type=FoamwrightRelief)
@@ -228,7 +231,7 @@ class FoamwrightObject(bpy.types.PropertyGroup):
 
 
 _CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
-            FoamwrightScene, FoamwrightObject)
+            FoamwrightSurface, FoamwrightSeams, FoamwrightScene, FoamwrightObject)
 
 
 def is_registered() -> bool:

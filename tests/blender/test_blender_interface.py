@@ -23,7 +23,7 @@ EITHER = {"across", "over", "mm"}  # long prepositions, which style guides treat
 # They change nothing in the file: there is nothing to undo or to adjust.
 CHANGE_NOTHING = {"foamwright.open_example", "foamwright.refresh_overlay",
                   "foamwright.stop_overlay"}
-ASK_FIRST = ("foamwright.open_example", "foamwright.rescale")
+ASK_FIRST = ("foamwright.open_example", "foamwright.rescale", "foamwright.accept_seams")
 OPERATORS = [cls for cls in operators._CLASSES if issubclass(cls, bpy.types.Operator)]
 DRAWN = [cls for cls in (*panels._CLASSES, *menus._CLASSES)
          if issubclass(cls, bpy.types.Panel | bpy.types.Menu)]
@@ -134,7 +134,8 @@ def test_every_change_can_be_undone_and_is_shown_in_the_redo_panel(registered):
 
 
 def test_what_is_dangerous_asks_first(registered):
-    """Rescaling changes every vertex; opening a file drops what was not saved."""
+    """Rescaling changes every vertex; opening a file drops what was not saved; accepting seams
+    may take off those that were marked."""
     import inspect
 
     named = {cls.bl_idname: cls for cls in OPERATORS}

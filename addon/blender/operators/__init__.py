@@ -14,6 +14,7 @@ from . import (
     relief,
     repair,
     show,
+    suggest,
     suit,
     templates,
 )
@@ -25,6 +26,7 @@ STEPS = (
     mirror,
     draw_line,
     lines,
+    suggest,
     show,
     check,
     repair,

@@ -2,9 +2,9 @@
 
 import bpy
 
-from . import findings, foam, mark, preview, relief, sculpt, show, start, suit, templates
+from . import findings, foam, mark, preview, relief, sculpt, show, start, suggest, suit, templates
 
-_STEPS = (start, foam, suit, sculpt, mark, show, findings, relief, preview, templates)
+_STEPS = (start, foam, suit, sculpt, mark, suggest, show, findings, relief, preview, templates)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 
 
