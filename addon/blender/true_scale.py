@@ -8,10 +8,12 @@ import bpy
 import numpy as np
 
 from ..core.model import Pattern, Placement
-from .read import Source
+from .read import Source, mm_per_unit
 
 LAYER = "Foamwright"
 LENGTH = "foamwright_uv_mm"  # on the mesh: millimetres in one UV unit
+_SIZE = "foamwright_uv_edges"  # on the mesh: length in mm of some of its edges at that time
+_SAMPLE = 32  # edges that tell whether an object has been made larger or smaller since
 
 
 def loop_uvs(pattern: Pattern, source: Source, placements: Sequence[Placement], length: float,
@@ -75,7 +77,23 @@ def _extended(pattern: Pattern, placements: Sequence[Placement],
     return p + weights @ np.stack([q - p, r - p])
 
 
-def write(item: bpy.types.Object, pattern: Pattern, source: Source,
+def is_outdated(scene: bpy.types.Scene, item: bpy.types.Object) -> bool:
+    """Has an object with a map been made larger or smaller by 1 % or more since it was written?"""
+    then = item.data.get(_SIZE)
+    return then is not None and abs(_size(scene, item) - then) > 0.01 * then
+
+
+def _size(scene: bpy.types.Scene, item: bpy.types.Object) -> float:
+    """Length of some edges of an object as it goes into the foam, mm."""
+    mesh, place = item.data, item.matrix_world.to_3x3()
+    step = max(1, len(mesh.edges) // _SAMPLE)
+    ends = ([mesh.vertices[v].co for v in mesh.edges[i].vertices]
+            for i in range(0, len(mesh.edges), step))
+    return sum((place @ (b - a)).length for a, b in ends) * mm_per_unit(
+        scene) * scene.foamwright.scale
+
+
+def write(scene: bpy.types.Scene, item: bpy.types.Object, pattern: Pattern, source: Source,
           placements: Sequence[Placement], length: float) -> np.ndarray | None:
     """Write the map on an object in Object Mode; its own faces that a seam crosses.
 
@@ -94,6 +112,6 @@ def write(item: bpy.types.Object, pattern: Pattern, source: Source,
     uv, _, crossed = loop_uvs(pattern, source, placements, length, face, vertex.astype(np.int64))
     layer.uv.foreach_set("vector", uv.astype(np.float32).ravel())
     mesh.uv_layers.active = mesh.uv_layers[LAYER]
-    mesh[LENGTH] = length
+    mesh[LENGTH], mesh[_SIZE] = length, _size(scene, item)
     mesh.update()
     return crossed

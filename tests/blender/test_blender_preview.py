@@ -289,6 +289,24 @@ def test_the_map_is_at_true_scale_and_not_mirrored(scene, tent):
         2 * 200 * np.hypot(100, 50), rel=0.05)
 
 
+def test_a_map_written_before_the_sculpt_was_rescaled_is_told(scene, tent):
+    assert not true_scale.is_outdated(scene, tent)
+    bpy.ops.foamwright.write_uv()
+    assert not true_scale.is_outdated(scene, tent)
+    tent.select_set(True)
+    tent.rotation_euler.x += 0.4
+    tent.location.z += 1.0
+    bpy.context.view_layer.update()
+    assert not true_scale.is_outdated(scene, tent)
+    assert bpy.ops.foamwright.rescale(factor=1.5) == {"FINISHED"}
+    bpy.context.view_layer.update()
+    assert true_scale.is_outdated(scene, tent)
+    bpy.ops.foamwright.write_uv()
+    assert not true_scale.is_outdated(scene, tent)
+    scene.foamwright.scale = 0.9
+    assert true_scale.is_outdated(scene, tent)
+
+
 def test_an_image_through_the_map_is_as_large_on_the_sculpt_as_printed(scene, tent, tmp_path):
     # Blender's own export of the layout, read back from the SVG it writes, is the reference.
     import re

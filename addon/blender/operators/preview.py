@@ -194,8 +194,8 @@ class WriteUV(_Checked, bpy.types.Operator):
                 elif item.data in done:
                     left_out[item.name] = rpt_(
                         "it shares its mesh with another object; make it single-user.")
-                elif (found := true_scale.write(item, pattern, source, placements,
-                                                length)) is None:
+                elif (found := true_scale.write(context.scene, item, pattern, source,
+                                                placements, length)) is None:
                     left_out[item.name] = rpt_("its mesh has no room for another UV map; remove "
                                                "one.")
                 else:

@@ -43,6 +43,9 @@ class FOAMWRIGHT_PT_uv(Step, bpy.types.Panel):
             length = format_length(item.data[true_scale.LENGTH], unit())
             wrapped(layout, iface_("The UV map of this object is {length} wide and high.").format(
                 length=length), context, "INFO")
+            if true_scale.is_outdated(context.scene, item):
+                wrapped(layout, iface_("The object has been made larger or smaller since its UV "
+                                       "map was written. Write it again."), context, "ERROR")
 
 
 CLASSES = (FOAMWRIGHT_PT_preview, FOAMWRIGHT_PT_uv)
