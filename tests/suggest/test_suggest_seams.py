@@ -15,6 +15,7 @@ from addon.core.make import check
 from addon.core.model import SEAM, TRENCH, Guide, Sculpt, Settings
 from addon.core.stock import Limits, Stock
 from addon.core.suggest import Suggestion, suggest_seams
+from addon.core.suggest.verdict import judged
 from addon.core.trace import lay
 from tests.shapes import cap, cylinder, platonic, surface
 
@@ -183,6 +184,17 @@ def test_a_proposal_holds_when_sharp_edges_are_cut_as_well():
     pattern = check(found.accepted(sculpt), settings)
     assert found.guides and len(pattern.pieces) == len(found.pieces) >= 2
     assert max(p.verdict.heated for p in pattern.pieces) <= 1
+
+
+def test_a_piece_whose_flat_lies_over_itself_is_no_formable_piece():
+    """A strip of a helicoid, three turns long, is a ring on the flat that lies over itself."""
+    strip = Sculpt.plain(*surface(
+        lambda a, w: ((100 + w) * np.cos(a), (100 + w) * np.sin(a), 12 * a),
+        np.linspace(0, 6 * np.pi, 145), np.linspace(0, 30, 4)))
+    piece, = judged(strip, SETTINGS, STOCK, "outer")
+    assert piece.verdict is not None and piece.u < 1
+    assert not piece.formable and piece.why == "Its flat lies over itself."
+    assert "overlaps-itself" in {f.code for f in check(strip, SETTINGS).findings}
 
 
 def test_scale_is_taken_first_and_lines_come_in_the_sculpts_own_units():

@@ -185,8 +185,9 @@ def _cost(parting: Parting, pieces: Sequence[Judged]) -> float:
     length = working.length[border].sum() + 0.7 * working.length[seams & ~border].sum()
     hidden = working.length[seams & (working.crease | working.plane)].sum()
     jagged = max(_turning(parting) - 40.0, 0.0)
-    worst = sum(1000.0 for piece in pieces if piece.u > 1)
-    tight = sum(200.0 for piece in pieces if piece.u <= 1 and not piece.formable)
+    worst = sum(1000.0 for piece in pieces if piece.u > 1 or piece.why)
+    tight = sum(200.0 for piece in pieces
+                if piece.u <= 1 and not piece.why and not piece.formable)
     lost = 1000.0 * abs(len(pieces) - len(np.unique(parting.label)))  # lines that miss each other
     return (lost + 100 * len(pieces) + length * (1 + jagged / 200) - 0.3 * hidden + worst + tight
             + 150 * len(narrow(parting)))

@@ -7,17 +7,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from .. import flatten, formability, layer, mesh, seams
+from ..edges import outline, overlaps
 from ..errors import FoamError
 from ..model import Sculpt, Settings, Verdict
 from ..stock import Stock
+
+OVERLAPS = "Its flat lies over itself."
 
 
 @dataclass(frozen=True, eq=False)
 class Judged:
     """One piece as the engine sees it.
 
-    verdict: None where it could not be laid flat, and then why. area mm2, width mm: mean, as of
-    a strip. faces (k,): of the sculpt as it was read.
+    verdict: None where it could not be laid flat. why: in words why that is no piece to cut,
+    or "": it could not be laid flat, or its flat lies over itself. area mm2, width mm: mean, as
+    of a strip. faces (k,): of the sculpt as it was read.
     """
 
     verdict: Verdict | None
@@ -33,7 +37,7 @@ class Judged:
 
     @property
     def formable(self) -> bool:
-        return self.verdict is not None and self.verdict.kind != "relief"
+        return self.verdict is not None and not self.why and self.verdict.kind != "relief"
 
 
 def judged(sculpt: Sculpt, settings: Settings, stock: Stock, side: str) -> list[Judged]:
@@ -52,12 +56,16 @@ def judged(sculpt: Sculpt, settings: Settings, stock: Stock, side: str) -> list[
         drafts = dict(enumerate(flatten.meet(list(drafts.values()))[0]))
     result = []
     for index, (region, lay) in enumerate(zip(cut.regions, layers, strict=True)):
-        verdict = None
+        verdict, why = None, failed.get(index, "")
         if index in drafts:
-            verdict = formability.judge(region, lay, drafts[index].flat(), stock, side)
+            flat = drafts[index].flat()
+            verdict = formability.judge(region, lay, flat, stock, side)
+            if overlaps(outline(region, lay, flat.points, stock, side, settings.web,
+                                settings.score_depth), region):
+                why = OVERLAPS
         area = float(mesh.face_normals(region.vertices, region.faces)[1].sum())
-        outline = sum(mesh.polyline_length(region.vertices[border.vertices])
-                      for border in region.borders)
-        result.append(Judged(verdict, failed.get(index, ""), area, 2 * area / outline,
+        rim = sum(mesh.polyline_length(region.vertices[border.vertices])
+                  for border in region.borders)
+        result.append(Judged(verdict, why, area, 2 * area / rim,
                              region.source_face))
     return result
