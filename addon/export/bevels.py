@@ -11,7 +11,7 @@ from ..core.model import BACK, FRONT, PieceEdge
 from ..core.units import format_angle
 
 STEP = np.radians(3.0)  # a bevel that changes by more than this is noted afresh
-LEAST = np.radians(1.0)  # anything flatter is cut square
+LEAST = np.radians(3.0)  # anything flatter is cut square, as the build plan has it
 SHORTEST = 15.0  # mm of edge that can carry a note of its own
 _SAMPLE = 1.0  # mm between the places at which the bevel is looked at
 

@@ -9,7 +9,7 @@ import numpy as np
 from ..core.model import Pattern, Piece
 from .fonts import placed_outlines
 from .labels import Block, Line, Path
-from .strokes import STYLE, Drawing
+from .strokes import STYLE, Drawing, Text
 from .template import Template
 
 _CODE = (60.0, 45.0, 32.0, 24.0, 18.0, 13.0, 9.0, 6.0)  # sizes of letters that are tried, mm
@@ -27,23 +27,27 @@ def sketch(piece: Piece, pattern: Pattern) -> Drawing:
 class _Sketch(Template):
     def sketched(self) -> Drawing:
         self.lay_lines()
+        texts: list[Text] = []
         for edge in sorted(self.source.edges, key=lambda e: e.length):
             if edge.letter and len(edge.cut) > 1:
-                self._letter(edge.letter, Path(self.place.ring(edge.cut), self.place.left))
+                texts += self._letter(edge.letter,
+                                      Path(self.place.ring(edge.cut), self.place.left))
         spots, room = self.inside.roomiest()
         for size in _CODE:
             block = Block(Line(self.piece.code, size, bold=True))
-            if self._say(self.inside.put(block, spots[room >= block.height / 2])):
+            if code := self.inside.put(block, spots[room >= block.height / 2]):
+                texts += code
                 break
-        return Drawing(tuple(self.strokes), tuple(self.texts))
+        return Drawing((*self.strokes, *self.bends()), tuple(texts))
 
-    def _letter(self, letter: str, path: Path) -> None:
+    def _letter(self, letter: str, path: Path) -> tuple[Text, ...]:
         for size in _LETTER:
             block = Block(Line(letter, size, bold=True))
             spots = path.spots(block.extent, (3.0, 6.0, 10.0, 16.0), upright=True,
                                reach=(0.08, 0.92))
-            if self._say(self.inside.put(block, *spots)):
-                return
+            if texts := self.inside.put(block, *spots):
+                return texts
+        return ()
 
 
 def lines(drawing: Drawing) -> np.ndarray:

@@ -18,7 +18,7 @@ from .position import Positions
 from .strokes import Drawing, Stroke
 
 TICK = 6.0  # length of a notch, mm
-_SAME = 0.1  # bevel and cut lines nearer than this are one line, mm
+_SAME = 0.5  # bevel and cut lines nearer than this would print as one, mm
 
 
 class _Place:
@@ -65,7 +65,7 @@ class Template:
         """All of it, with words that have no room inside in the space outside."""
         self.lay_lines()
         notes = Notes(self, self.inside, outside)
-        return Drawing((*self.strokes, *notes.strokes, *self._bends()), tuple(notes.texts))
+        return Drawing((*self.strokes, *notes.strokes, *self.bends()), tuple(notes.texts))
 
     def _lines(self) -> None:
         for part in _grown(self.body, self.kerf / 2) if self.kerf else [self.rings]:
@@ -82,7 +82,7 @@ class Template:
             root, inward = self.place.ring(notch.point[None])[0], self.inward(notch)
             self.strokes.append(Stroke("notch", [root, root + inward * self.tick(notch)]))
 
-    def _bends(self) -> list[Stroke]:
+    def bends(self) -> list[Stroke]:
         """The bend lines, last, since they only guide the eye: broken where something stands."""
         stands = shapely.union_all(self.inside.taken).buffer(CLEAR, quad_segs=2)
         lines = [LineString(self.place.ring(bend.points)) for bend in self.source.bends]
