@@ -10,12 +10,13 @@ import pytest
 from scipy.spatial import cKDTree
 
 from addon.core import mesh, seams
-from addon.core.errors import Cancelled
+from addon.core.errors import Cancelled, FoamError
 from addon.core.make import check
 from addon.core.model import SEAM, TRENCH, Guide, Sculpt, Settings
 from addon.core.stock import Limits, Stock
-from addon.core.suggest import Suggestion, suggest_seams
+from addon.core.suggest import Suggestion, _starts, suggest_seams
 from addon.core.suggest.verdict import judged
+from addon.core.suggest.working import working_surface
 from addon.core.trace import lay
 from tests.shapes import cap, cylinder, platonic, surface
 
@@ -130,6 +131,29 @@ def test_no_piece_is_larger_than_the_mat():
     cut = seams.cut(lay(found.marked(sculpt)))
     assert max(np.ptp(r.vertices[:, 0]) for r in cut.regions) <= 600
     assert found.seams == pytest.approx(200 * (len(found.pieces) - 1), rel=0.1)
+
+
+def test_what_takes_very_many_mats_is_refused_at_once():
+    """A square of 6 m has 36 m², a hundred times a mat of 600 mm."""
+    side = np.linspace(0, 6000, 21)
+    sculpt = Sculpt.plain(*surface(lambda u, v: (u, v, 0 * u), side, side))
+    said: list[str] = []
+    with pytest.raises(FoamError) as caught:
+        suggest_seams(sculpt, SETTINGS, progress=lambda share, text: said.append(text))
+    assert caught.value.finding.code == "too-large-to-suggest"
+    assert "36 m²" in caught.value.finding.message and "100 mats" in caught.value.finding.message
+    assert [f.code for f in caught.value.findings[1:]] == ["implausible-size"]
+    assert said == ["Looking the sculpt over"]
+
+
+def test_what_takes_several_mats_starts_from_patches_enough():
+    """24 mats of 200 mm on 0.96 m² need 24 pieces at least, which takes as many patches."""
+    sculpt = Sculpt.plain(*surface(lambda u, v: (u, v, 0 * u), np.linspace(0, 1200, 25),
+                                   np.linspace(0, 800, 17)))
+    small = replace(STOCK, sheet=(200.0, 200.0))
+    working = working_surface(sculpt, np.arange(len(sculpt.faces)), small, "outer", 0.3)
+    half = 2 if working.symmetric else 1
+    assert all(start.patches * half >= 4 * 24 for start in _starts(working, ONE))
 
 
 def test_seams_that_are_marked_stay_and_are_not_proposed_again():

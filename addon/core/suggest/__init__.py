@@ -25,7 +25,7 @@ from ..trace import lay
 from .lines import guides_of, marked, together
 from .merge import Parting
 from .propose import Start, proposal
-from .shell import base_shell, refuse_detail, refuse_failed, without
+from .shell import base_shell, refuse_detail, refuse_failed, refuse_size, without
 from .smooth import turning
 from .tidy import narrow
 from .verdict import Judged, judged
@@ -36,6 +36,7 @@ Progress = Callable[[float, str], None]
 PATCH = 6000.0  # mm2: mean size of the patches that pieces are made of
 SCALES = (0.6, 1.0, 1.6)  # times as many patches in the starts
 FEWEST, MOST = 6, 60  # patches on a half
+PER_MAT = 4  # patches at least for each mat that the area takes, which no fewer pieces cover
 EASIEST = 0.4  # utilisation allowed when the easiest foam work is wanted, against 1
 
 __all__ = ["Suggestion", "suggest_seams"]
@@ -101,8 +102,9 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
     drawn = (replace(guide, points=guide.points * settings.scale)
              for guide in sculpt.guides if guide.kind == SEAM)
     sized = replace(sculpt, vertices=sculpt.vertices * settings.scale, guides=tuple(drawn))
-    soundness.inspect(sized)
+    known = soundness.inspect(sized)
     outside = skin.outer_skin(sized)
+    refuse_size(outside, settings, known)
     if settings.seam_angle is not None:
         outside = with_sharp_seams(outside, settings.seam_angle)
     outside = lay(outside)
@@ -170,8 +172,10 @@ def _laid(parting: Parting, sculpt: Sculpt, faces: np.ndarray) -> Sculpt:
 
 
 def _starts(working: Working, scales: Sequence[float]) -> list[Start]:
-    wanted = working.area[working.half].sum() / PATCH
-    numbers = [int(np.clip(round(wanted * scale), FEWEST, MOST)) for scale in scales]
+    area = working.area[working.half].sum()
+    least = int(np.ceil(PER_MAT * area / np.prod(working.stock.sheet)))
+    numbers = [int(np.clip(round(area / PATCH * scale), max(FEWEST, least), max(MOST, least)))
+               for scale in scales]
     starts = [Start(number) for number in dict.fromkeys(numbers)]
     if working.crease.any():
         starts.append(Start(1, hard=True))

@@ -9,12 +9,13 @@ import numpy as np
 
 from .. import mesh
 from ..errors import ERROR, Finding, FoamError
-from ..model import Sculpt
+from ..model import Sculpt, Settings
 from ..stock import Stock
 from .creases import BEND, folds
 from .verdict import Judged
 
 DETAIL = 0.02  # of the largest part's area: what is smaller is laid on
+MATS = 60  # of an object's area alone: beyond this it is no armour but a mistake in its unit
 CROWDED = 0.6  # mean curvature times thickness, on average: foam bends nowhere so tightly
 
 
@@ -39,6 +40,26 @@ def without(sculpt: Sculpt, vertices: np.ndarray) -> Sculpt:
     kept = ~np.isin(part, part[np.isin(sculpt.faces, vertices).any(axis=1)])
     return replace(sculpt, faces=sculpt.faces[kept], face_object=sculpt.face_object[kept],
                    polygon=sculpt.polygon[kept], origin=sculpt.origin[kept])
+
+
+def refuse_size(sculpt: Sculpt, settings: Settings, known: Sequence[Finding]) -> None:
+    """Raise FoamError `too-large-to-suggest` for objects whose area alone takes very many mats,
+    with what is known of the sculpt's size: its findings `implausible-size`."""
+    area = mesh.face_normals(sculpt.vertices, sculpt.faces)[1]
+    found = []
+    for index, thing in enumerate(sculpt.objects):
+        mine = np.flatnonzero(sculpt.face_object == index)
+        mats = area[mine].sum() / np.prod((thing.stock or settings.stock).sheet)
+        if mats > MATS:
+            found.append(Finding(
+                "too-large-to-suggest", ERROR,
+                f"“{thing.name}” has {area[mine].sum() / 1e6:.0f} m² of surface, which takes at "
+                f"least {np.ceil(mats):.0f} mats of foam: too large for seams to be proposed.",
+                "Say in which unit the sculpt was made, or scale it to the size at which it is "
+                "worn; if it is that large, part it into several objects first.",
+                faces=np.unique(sculpt.origin[mine])))
+    if found:
+        raise FoamError(*found, *(each for each in known if each.code == "implausible-size"))
 
 
 def refuse_detail(sculpt: Sculpt, faces: np.ndarray, stock: Stock) -> None:
