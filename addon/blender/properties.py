@@ -52,7 +52,8 @@ def _kept(what: str):
 
 class FoamwrightFinding(bpy.types.PropertyGroup):
     """One finding of the last check. places: JSON, object name -> elements to select; sizes:
-    JSON, object name -> its vertices and faces then."""
+    JSON, object name -> its vertices and faces then; words: JSON, object name -> word by which
+    it is found again."""
 
     code: StringProperty()
     severity: EnumProperty(items=[(s, s.title(), "") for s in SEVERITIES])
@@ -61,6 +62,7 @@ class FoamwrightFinding(bpy.types.PropertyGroup):
     piece: StringProperty()
     places: StringProperty()
     sizes: StringProperty()
+    words: StringProperty()
     step: EnumProperty(items=[(s, s.title(), "") for s in STEPS], default=CHECK)
     state: EnumProperty(items=[(s, s.title(), "") for s in STATES], default=OPEN)
 

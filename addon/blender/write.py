@@ -15,6 +15,7 @@ import numpy as np
 
 from ..core.errors import Finding, severity_rank
 from ..core.model import Sculpt
+from . import identity
 from .choices import CHECK
 from .read import Source, mm_per_unit
 
@@ -75,6 +76,22 @@ def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
             places = locate(finding, sculpt, sources)
             item.places = json.dumps(places)
             item.sizes = json.dumps({s.name: s.size for s in sources if s.name in places})
+            item.words = json.dumps({
+                name: identity.mark(scene, about) for name in places
+                if (about := scene.objects.get(name)) is not None})
+
+
+def places_of(scene: bpy.types.Scene, finding: bpy.types.PropertyGroup
+              ) -> tuple[Places, dict[str, Sequence[int]], list[str]]:
+    """The places of a stored finding and the sizes of meshes then, by the names its objects bear
+    now; and the names of those that are gone, as they were then."""
+    places, sizes, words = (json.loads(text or "{}") for text in (
+        finding.places, finding.sizes, finding.words))
+    found = {name: identity.find(scene, name, words.get(name, "")) for name in places}
+    return ({item.name: places[name] for name, item in found.items() if item is not None},
+            {item.name: sizes[name] for name, item in found.items()
+             if item is not None and name in sizes},
+            [name for name, item in found.items() if item is None])
 
 
 def select(context: bpy.types.Context, places: Places,

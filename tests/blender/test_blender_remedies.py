@@ -8,7 +8,7 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
-from addon.blender import remedies, repairs, write  # noqa: E402
+from addon.blender import identity, remedies, repairs, write  # noqa: E402
 from addon.blender.operators import repair  # noqa: E402
 from addon.core import soundness  # noqa: E402
 from addon.core.errors import ERROR, NOTE, WARNING, Finding  # noqa: E402
@@ -361,6 +361,47 @@ def test_elements_are_left_alone_once_others_may_bear_their_numbers(scene, activ
     assert sizes(box) == (8, 6)
     bpy.ops.foamwright.select_finding(index=index)
     assert box.mode == "OBJECT"  # nothing to show
+
+
+def test_a_finding_stays_with_its_object_whatever_that_is_called(scene, active, tmp_path):
+    crumb = 0.001 * np.array(CUBE) + 0.3
+    points, faces = np.concatenate([crumb, CUBE]), [*SIDES, *(np.array(SIDES) + 8)]
+    box = active("box", points, faces)
+    bpy.ops.foamwright.look_over()
+    index = [f.code for f in scene.foamwright.findings].index("crumbs")
+    box.name = "greave"
+    other = active("box", points, faces)
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "suit.blend"))
+    bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "suit.blend"))
+    box, other = bpy.data.objects["greave"], bpy.data.objects["box"]
+    bpy.ops.foamwright.select_finding(index=index)
+    assert (box.mode, other.mode) == ("EDIT", "OBJECT")
+    bpy.ops.object.mode_set(mode="OBJECT")
+    assert bpy.ops.foamwright.delete_crumbs(finding=index) == {"FINISHED"}
+    assert sizes(box) == (8, 6) and sizes(other) == (16, 12)
+
+    # Of a copy the findings of a later look tell, and of the first those of its own.
+    bpy.context.view_layer.objects.active = box
+    copy = box.copy()
+    bpy.context.scene.collection.objects.link(copy)
+    scene = bpy.context.scene
+    words = {identity.mark(scene, item) for item in (copy, box, other)}
+    assert len(words) == 3
+    assert identity.find(scene, "greave", box[identity.ID]) == box
+
+
+def test_of_an_object_that_is_gone_no_other_takes_the_place(scene, active):
+    crumb = 0.001 * np.array(CUBE) + 0.3
+    points, faces = np.concatenate([crumb, CUBE]), [*SIDES, *(np.array(SIDES) + 8)]
+    box = active("box", points, faces)
+    bpy.ops.foamwright.look_over()
+    index = [f.code for f in scene.foamwright.findings].index("crumbs")
+    bpy.data.objects.remove(box)
+    other = active("box", points, faces)
+    with pytest.raises(RuntimeError, match="“box” is no longer in this scene"):
+        bpy.ops.foamwright.delete_crumbs(finding=index)
+    bpy.ops.foamwright.select_finding(index=index)
+    assert other.mode == "OBJECT" and sizes(other) == (16, 12)
 
 
 @pytest.mark.parametrize("mode", ["OBJECT", "EDIT"])

@@ -1,7 +1,5 @@
 """Step 4: ask what the foam says, and show where."""
 
-import json
-
 import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import IntProperty
@@ -55,16 +53,15 @@ class SelectFinding(FoamOperator, bpy.types.Operator):
             raise FoamError(Finding("no-such-finding", ERROR, "There is no such finding.",
                                     "Check the foam again."))
         group.finding = index
-        places = json.loads(group.findings[index].places or "{}")
-        if not places or group.findings[index].state == STALE:
+        places, sizes, gone = write.places_of(context.scene, group.findings[index])
+        if not places and not gone or group.findings[index].state == STALE:
             return  # by now the elements may be others
-        sizes = json.loads(group.findings[index].sizes or "{}")
-        missing = write.select(context, places, sizes)
+        missing = gone + write.select(context, places, sizes)
         if missing:
             self.report({"WARNING"}, rpt_(
                 "Not shown, because it was changed, hidden or deleted since the check, or belongs "
                 "to another file: {names}. Check the foam again.").format(names=", ".join(missing)))
-        if len(missing) < len(places) and bpy.ops.view3d.view_selected.poll():
+        if len(missing) < len(places) + len(gone) and bpy.ops.view3d.view_selected.poll():
             bpy.ops.view3d.view_selected()
 
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
-
 import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from ...export.findings import grouped
-from .. import repairs
+from .. import repairs, write
 from ..choices import DONE, OPEN, STALE
 from ..read import suit_objects
 from .base import FoamOperator
@@ -64,7 +62,7 @@ class Remedy(FoamOperator):
         findings = context.scene.foamwright.findings
         chosen, items, places = self.target(context)
         with repairs.object_mode(context, () if self.on_objects else items):
-            self._require_unchanged(findings, chosen, items)
+            self._require_unchanged(context.scene, chosen, items)
             count = self.repair(context, items, places)
         if not count:
             self.report({"INFO"}, rpt_("Nothing was found to change."))
@@ -73,8 +71,8 @@ class Remedy(FoamOperator):
         for index, item in enumerate(findings):
             if index in chosen:
                 item.state = DONE
-            elif self.remakes and item.state == OPEN and names & set(
-                    json.loads(item.places or "{}")):
+            elif (self.remakes and item.state == OPEN
+                    and names & write.places_of(context.scene, item)[0].keys()):
                 item.state = STALE
         self.report({"INFO"}, rpt_("Changed: {count}. Check again when you are ready.").format(
             count=count))
@@ -89,7 +87,13 @@ class Remedy(FoamOperator):
         """The findings to act for, as places in the list, the objects and their places."""
         findings = context.scene.foamwright.findings
         chosen = self._chosen(findings)
-        places = [json.loads(findings[index].places or "{}") for index in chosen]
+        found = [write.places_of(context.scene, findings[index]) for index in chosen]
+        places = [each for each, _, _ in found]
+        gone = [name for _, _, names in found for name in names]
+        if gone and not any(places):
+            raise FoamError(Finding(
+                "object-gone", ERROR, f"“{gone[0]}” is no longer in this scene.",
+                "Check it again."))
         return chosen, self._items(context, places), places
 
     def _chosen(self, findings) -> list[int]:
@@ -105,7 +109,7 @@ class Remedy(FoamOperator):
         return [i for i in group.members
                 if findings[i].step == step and findings[i].state != STALE]
 
-    def _require_unchanged(self, findings, chosen: list[int],
+    def _require_unchanged(self, scene, chosen: list[int],
                            items: list[bpy.types.Object]) -> None:
         """Raises FoamError where the numbers of elements may stand for others by now."""
         if not self.by_number:
@@ -113,7 +117,8 @@ class Remedy(FoamOperator):
         now = {item.name: {"vertices": len(item.data.vertices), "faces": len(item.data.polygons)}
                for item in items}
         for index in chosen:
-            for name, (vertices, faces) in json.loads(findings[index].sizes or "{}").items():
+            sizes = write.places_of(scene, scene.foamwright.findings[index])[1]
+            for name, (vertices, faces) in sizes.items():
                 then = {"vertices": vertices, "faces": faces}
                 if name in now and now[name][self.by_number] != then[self.by_number]:
                     raise FoamError(Finding(
