@@ -68,10 +68,11 @@ def notch_fractions(length: float, spacing: float, others: Sequence[float] = (),
     """
     clear = min(CLEAR, CLEAR_SHARE * length) / length
     count = max(3 if ring else 1, round((1 - 2 * clear) * length / spacing))
+    alike = _both_ways(rivals)
     best, most = None, -1.0
     for number in range(TRIES):
         row = _row(count, clear, number)
-        worth = _distinct(row, length, np.asarray(others, dtype=float), ring, rivals)
+        worth = _distinct(row, length, np.asarray(others, dtype=float), ring, alike)
         if worth > most + 1e-9:
             best, most = row, worth
         if most >= TELL:
@@ -88,6 +89,14 @@ def _row(count: int, clear: float, number: int) -> np.ndarray:
     return clear + (1 - 2 * clear) * np.cumsum(gaps)[:-1] / gaps.sum()
 
 
+def _both_ways(rivals: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """Rows of fractions, and the same turned round, as one array (r, k) for each number k."""
+    by_count = defaultdict(list)
+    for rival in rivals:
+        by_count[len(rival)] += [rival, 1 - rival]
+    return [np.unique(rows, axis=0) for rows in by_count.values()]
+
+
 def _distinct(row: np.ndarray, length: float, others: np.ndarray, ring: bool,
               rivals: Sequence[np.ndarray]) -> float:
     """How well a row can be told from itself and others, mm, at most TELL.
@@ -96,7 +105,7 @@ def _distinct(row: np.ndarray, length: float, others: np.ndarray, ring: bool,
     well it misses by half of that, and the ends by the other half); the least
     difference of any two distances within the row (a shifted row would match two
     notches where distances repeat); of neighbours' distances from others; the largest
-    miss beside each rival, either way round; on a ring, beside itself turned. Short rows
+    miss beside each rival (see `_both_ways`); on a ring, beside itself turned. Short rows
     cannot do better than a share of their length.
     """
     turned = _miss(row, 1 - row) * length
@@ -112,8 +121,10 @@ def _distinct(row: np.ndarray, length: float, others: np.ndarray, ring: bool,
         measures.append(np.diff(gaps).min() if len(gaps) > 1 else TELL)
     if len(row) > 1 and len(others):
         measures.append(np.abs(np.diff(row)[:, None] * length - others).min())
-    measures += [max(_miss(row, other), _miss(other, row)) * length
-                 for rival in rivals for other in (rival, 1 - rival)]
+    for rows in rivals:
+        apart = np.abs(row[None, :, None] - rows[:, None, :])
+        miss = np.maximum(apart.min(axis=2).max(axis=1), apart.min(axis=1).max(axis=1))
+        measures.append(miss.min() * length)
     if ring:
         measures.append(_ring_miss(row) * length)
     return float(min(min(measures) / scale, TELL))
