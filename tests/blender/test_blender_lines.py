@@ -139,6 +139,21 @@ def test_a_line_counts_on_the_part_it_lies_on_when_that_was_separated(scene, she
     assert "“Both”" in lost.message  # it lies on neither alone
 
 
+def test_what_the_remedy_of_a_line_off_the_surface_says_helps(scene, sheet, read):
+    guides.add_guide(scene, sheet, np.array([[0.1, 0, 0], [0.11, 0, 0.2]]), "SEAM")
+    bend = sheet.modifiers.new("Bend", "SIMPLE_DEFORM")
+    bend.deform_method, bend.angle, bend.deform_axis = "BEND", 2.0, "Z"
+    bpy.context.view_layer.update()
+    away = check(read(sheet)[0], read_settings(scene))
+    (found,) = [f for f in away.findings if f.code == "guide-off-surface"]
+    assert "switch that off" in found.remedy and len(away.pieces) == 1
+    bend.show_viewport = False
+    assert bpy.ops.foamwright.cut_lines() == {"FINISHED"}
+    bend.show_viewport = True
+    bpy.context.view_layer.update()
+    assert len(check(read(sheet)[0], read_settings(scene)).pieces) == 2
+
+
 def test_a_rounded_curve_is_followed(scene, sheet, read):
     line = guides.add_guide(scene, sheet, LINE, "SEAM")
     line.data.splines.clear()

@@ -221,6 +221,7 @@ def test_a_line_that_cannot_be_cut_is_named(dome, points, words):
     (found,) = after.findings
     assert found.code == "guide-off-surface" and words in found.message
     assert "“Left arm”" in found.message and found.remedy
+    assert ("modifier" in found.remedy) == ("away" in words)
     assert length_of(after, SEAM) > 80  # the other line is cut all the same
 
 

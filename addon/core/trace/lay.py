@@ -101,8 +101,12 @@ class _Work:
                 self._move(number, guide, other)
                 return
             far = foot.distance[off].max()
-            self._refuse(number, guide, f"is up to {far:.1f} mm away from the surface",
-                         faces[foot.face[off]])
+            self._refuse(
+                number, guide, f"is up to {far:.1f} mm away from the surface",
+                faces[foot.face[off]], remedy="Draw the line again, or move its points onto the "
+                "sculpt. Where a modifier or a shape key moves the surface away from it, switch "
+                "that off, choose Cut Lines into Mesh, and switch it on again: lines in the mesh "
+                "go along.")
             return
         try:
             line = through(surface, points, guide.closed)
@@ -166,13 +170,14 @@ class _Work:
         return chain, gaps
 
     def _refuse(self, number: int, guide: Guide, why: str, faces: Sequence[int],
-                so: str = "it was left out") -> None:
+                so: str = "it was left out",
+                remedy: str = "Draw the line again, or move its points onto the sculpt.") -> None:
         x, y, z = guide.points.reshape(-1, 3)[0] if guide.points.size else (0.0, 0.0, 0.0)
         self.found.append(Finding(
             "guide-off-surface", WARNING,
             f"{_called(number, guide)} {why}, so {so}. "
             f"It starts near x {x:.0f}, y {y:.0f}, z {z:.0f} mm.",
-            "Draw the line again, or move its points onto the sculpt.",
+            remedy,
             faces=np.unique(self.sculpt.origin[np.asarray(faces, dtype=np.int64)])))
 
     # --- ends -------------------------------------------------------------------
