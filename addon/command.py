@@ -68,7 +68,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     Wrong usage ends in SystemExit 2, as argparse does.
     """
     try:
-        args = _parser().parse_args(argv)
+        parser = _parser()
+        args = parser.parse_args(argv)
+        if args.ease is not None and not args.suggest_seams:
+            parser.error("--ease goes with --suggest-seams")
         if args.out is not None:
             require_writable(args.out)  # before minutes of work, not after
         pattern = _run(args, *_read(args))
@@ -133,7 +136,7 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--suggest-seams", action="store_true",
                        help="propose seams and trenches where none are marked, and go on with "
                             "them; a minute or so")
-    group.add_argument("--ease", metavar="0-1", type=_number(-1e-9, 1 + 1e-9), default=0.0,
+    group.add_argument("--ease", metavar="0-1", type=_number(0.0, 1.0, ends=True),
                        help="with --suggest-seams: 0 for the fewest pieces (default) up to 1 for "
                             "pieces that are easy to form")
     group.add_argument("--fairing", metavar="LENGTH", type=parse_length,
@@ -152,12 +155,13 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help="another number gives another layout on the mats")
 
 
-def _number(above: float, below: float) -> Callable[[str], float]:
-    """An argument that is a number strictly between two."""
+def _number(above: float, below: float, ends: bool = False) -> Callable[[str], float]:
+    """An argument that is a number between two. ends: it may also be one of them."""
 
     def parse(text: str) -> float:
         value = float(text)
-        if not above < value < below:  # false for NaN as well
+        inside = above <= value <= below if ends else above < value < below
+        if not inside:  # NaN never is
             raise argparse.ArgumentTypeError(f"must lie between {above:g} and {below:g}")
         return value
 
@@ -221,7 +225,7 @@ def _run(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Patter
         if args.suggest_seams:
             from .core.suggest import suggest_seams
 
-            sculpt = suggest_seams(sculpt, settings, args.ease, progress).accepted(sculpt)
+            sculpt = suggest_seams(sculpt, settings, args.ease or 0.0, progress).accepted(sculpt)
         return work(sculpt, settings, progress)
 
 

@@ -42,3 +42,10 @@ def test_ease_lies_between_nothing_and_one(cube, capsys):
         command.main(["check", str(cube), "--suggest-seams", "--ease", "1.5"])
     assert stopped.value.code == 2
     assert "--ease" in capsys.readouterr().err
+
+
+def test_ease_alone_is_refused(cube, capsys):
+    with pytest.raises(SystemExit) as ended:
+        command.main(["check", str(cube), "--ease", "0.5"])
+    assert ended.value.code == 2
+    assert "--ease goes with --suggest-seams" in capsys.readouterr().err
