@@ -148,6 +148,36 @@ def read_loose(scene: bpy.types.Scene, sculpt: Sculpt, mm: float,
     return found, told
 
 
+def without_lines(items: Sequence[bpy.types.Object], sculpt: Sculpt,
+                  firsts: Sequence[int]) -> list[Finding]:
+    """What to say about objects that have the mesh of another but none of its lines, as a copy
+    has that was made of the sculpt alone. firsts: the first sculpt vertex of each object."""
+    drawn = {guide.object for guide in sculpt.guides}
+    told = []
+    for number, item in enumerate(items):
+        alike = next((items[i].name for i in sorted(drawn) if number not in drawn
+                      and _same_mesh(items[i].data, item.data)), None)
+        if alike is not None:
+            told.append(Finding(
+                "lines-not-copied", NOTE,
+                f"“{item.name}” has the mesh of “{alike}”, but none of the lines drawn on it.",
+                "If it shall have them, delete it and duplicate the sculpt with its lines "
+                "selected as well.", vertices=[firsts[number]]))
+    return told
+
+
+def _same_mesh(one: bpy.types.Mesh, other: bpy.types.Mesh) -> bool:
+    if one == other:
+        return True
+    if not len(one.vertices) or any(len(getattr(one, kind)) != len(getattr(other, kind))
+                                    for kind in ("vertices", "edges", "polygons")):
+        return False
+    places = np.empty((2, 3 * len(one.vertices)), dtype=np.float32)
+    for mesh, place in zip((one, other), places, strict=True):
+        mesh.attributes["position"].data.foreach_get("vector", place)
+    return np.array_equal(places[0], places[1])
+
+
 def is_loose(line: bpy.types.Object) -> bool:
     """Does a line hang on no mesh of any scene?"""
     return (line.parent is None or line.parent.type != "MESH" or not line.parent.users_scene)

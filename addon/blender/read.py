@@ -133,6 +133,9 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
     loose, notes = guides.read_loose(scene, sculpt, mm, settings.scale)
     if loose or notes:
         sculpt = replace(sculpt, guides=(*lines, *loose), findings=(*notes, *findings))
+    if sculpt.guides and len(objects) > 1:
+        sculpt = replace(sculpt, findings=(*sculpt.findings, *guides.without_lines(
+            objects, sculpt, [s.vertices.start for s in sources])))
     return sculpt, tuple(sources)
 
 

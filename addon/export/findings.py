@@ -30,6 +30,7 @@ TITLES = {
     "smeared-marks": "Smeared marks",
     "guide-off-surface": "Lines away from the surface",
     "guide-of-another": "Lines that lie on another object",
+    "lines-not-copied": "Copies without the lines of the sculpt",
     "double-walled": "Parts with both faces of the foam",
     "crumbs": "Tiny loose parts",
     "closed-without-seam": "Closed parts without a seam",

@@ -139,6 +139,26 @@ def test_a_line_counts_on_the_part_it_lies_on_when_that_was_separated(scene, she
     assert "“Both”" in lost.message  # it lies on neither alone
 
 
+def test_a_copy_of_the_sculpt_without_its_lines_is_told(scene, sheet, add_sheet, read):
+    line = guides.add_guide(scene, sheet, LINE, "SEAM")
+    other = add_sheet("other", columns=5, rows=5)
+    only(sheet)
+    bpy.ops.object.duplicate()
+    copy = bpy.context.object
+    sculpt, sources = read(sheet, other, copy)
+    (found,) = [f for f in sculpt.findings if f.code == "lines-not-copied"]
+    assert f"“{copy.name}” has the mesh of “sheet”" in found.message
+    assert found.vertices.tolist() == [sources[2].vertices.start]
+    # As the remedy says.
+    bpy.data.objects.remove(copy)
+    only(sheet, line)
+    bpy.ops.object.duplicate()
+    copy = next(o for o in bpy.context.selected_objects if o.type == "MESH")
+    sculpt, _ = read(sheet, other, copy)
+    assert [g.object for g in sculpt.guides] == [0, 2]
+    assert not [f for f in sculpt.findings if f.code == "lines-not-copied"]
+
+
 def test_what_the_remedy_of_a_line_off_the_surface_says_helps(scene, sheet, read):
     guides.add_guide(scene, sheet, np.array([[0.1, 0, 0], [0.11, 0, 0.2]]), "SEAM")
     bend = sheet.modifiers.new("Bend", "SIMPLE_DEFORM")
