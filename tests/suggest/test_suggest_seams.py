@@ -13,7 +13,7 @@ from addon.core import mesh, seams
 from addon.core.errors import Cancelled, FoamError
 from addon.core.make import check
 from addon.core.model import SEAM, TRENCH, Guide, Sculpt, Settings
-from addon.core.stock import Limits, Stock
+from addon.core.stock import Limits, Stock, find_stock
 from addon.core.suggest import Suggestion, _starts, suggest_seams
 from addon.core.suggest.verdict import judged
 from addon.core.suggest.working import working_surface
@@ -105,6 +105,15 @@ def resampled(points: np.ndarray) -> np.ndarray:
     along = mesh.arc_length(points)
     at = np.linspace(0, along[-1], int(along[-1]) + 2)
     return np.stack([np.interp(at, along, x) for x in points.T], axis=1)
+
+
+def test_halves_that_are_joined_last_make_few_pieces_of_a_round_dome():
+    """Joined over the mirror plane too soon, this dome comes out in three pieces; each half of
+    it is formable whole."""
+    sculpt = Sculpt.plain(*cap(120, 1.5, rings=16))
+    found = suggest_seams(sculpt, Settings(find_stock()), scales=ONE)
+    assert len(found.pieces) <= 2 and all(piece.formable for piece in found.pieces)
+    assert len(check(found.accepted(sculpt), Settings(find_stock())).pieces) == len(found.pieces)
 
 
 def test_the_same_sculpt_gets_the_same_seams():

@@ -179,6 +179,8 @@ def _starts(working: Working, scales: Sequence[float]) -> list[Start]:
     starts = [Start(number) for number in dict.fromkeys(numbers)]
     if working.crease.any():
         starts.append(Start(1, hard=True))
+    if working.symmetric:
+        starts.append(Start(numbers[0], apart=True))
     return starts
 
 

@@ -112,17 +112,17 @@ def split_unfit(parting: Parting, judge: Judge, tick: Callable[[], None]) -> Non
             todo.append(new)
 
 
-def greedy(parting: Parting, judge: Judge, tick: Callable[[], None],
-           failed: set[frozenset[int]] | None = None) -> set[frozenset[int]]:
-    """Join neighbours until no pair is formable as one; returns the sets that failed."""
-    failed = set() if failed is None else failed
+def greedy(parting: Parting, judge: Judge, tick: Callable[[], None], apart: bool = False
+           ) -> None:
+    """Join neighbours until no pair is formable as one; apart: none with its mirror image."""
+    failed: set[frozenset[int]] = set()
     joined = True
     while joined:
         joined = False
         images = parting.images()
         for a, b in _ranked(parting):
             labels = united(a, b, images)
-            if frozenset(labels) in failed:
+            if frozenset(labels) in failed or apart and images[a] == b:
                 continue
             tick()
             if judge(parting.faces(labels), parting.open_edges).why == "":
@@ -130,7 +130,6 @@ def greedy(parting: Parting, judge: Judge, tick: Callable[[], None],
                 joined = True
                 break
             failed.add(frozenset(labels))
-    return failed
 
 
 def _ranked(parting: Parting) -> list[tuple[int, int]]:

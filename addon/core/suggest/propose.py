@@ -20,10 +20,12 @@ IN_HAND = 0.9  # of the limit is all that joining may use, as smoothing the bord
 
 @dataclass(frozen=True)
 class Start:
-    """What one proposal starts from: patches (on each half), and whether creases bound them."""
+    """What one proposal starts from: patches (on each half), whether creases bound them, and
+    whether the halves of a symmetric surface are kept apart until only darts can join them."""
 
     patches: int
     hard: bool = False
+    apart: bool = False
 
 
 def proposal(working: Working, start: Start, limit: float, tick: Callable[[], None]) -> Parting:
@@ -38,10 +40,10 @@ def proposal(working: Working, start: Start, limit: float, tick: Callable[[], No
         parting.working = with_points(working, relaxed(working, parting.seams))
         judge = Judge(parting.working, IN_HAND * limit)
         split_unfit(parting, judge, tick)
-    greedy(parting, judge, tick)
+    greedy(parting, judge, tick, start.apart)
     if not start.hard:
         settled(parting, judge, tick)
-        greedy(parting, judge, tick)
+        greedy(parting, judge, tick, start.apart)
     join_with_darts(parting, judge, tick)
     if not start.hard:
         settled(parting, judge, tick)
