@@ -44,7 +44,7 @@ class Leaders:
         shapely.prepare(ground)
         return ground
 
-    def point_out(self, block: Block, target=None, across: bool = False
+    def point_out(self, block: Block, target: np.ndarray | None = None, across: bool = False
                   ) -> tuple[Stroke | None, tuple[Text, ...]]:
         """Set a block outside the piece and join it by a leader line to `target` (2,),
         or to the nearest part of the piece; across: even over other pieces. Returns the
