@@ -27,7 +27,8 @@ SHOWN = (
     ("overlay_strain_light", "How much of what the heated foam takes is asked of it: both knees "
                              "need relief"),
     ("finding", "A click on a finding shows its place on the sculpt"),
-    ("relief", "Cuts that would let the foam take the shape, one of them shown on the knee"),
+    ("relief", "Two cuts that would let the foam take the shape of a knee"),
+    ("relieved", "The knee with the dart that was accepted: it can be formed with heat"),
     ("flats", "The pieces flat beside the suit"),
 )
 
