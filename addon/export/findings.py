@@ -38,6 +38,7 @@ TITLES = {
     "cannot-flatten": "Pieces that cannot be laid flat",
     "overlaps-itself": "Pieces that overlap themselves",
     "needs-relief": "Pieces that need relief",
+    "too-large-to-suggest": "Too large for seams to be proposed",
     "suggested-piece-fails": "Proposed pieces that foam does not take",
     "tighter-than-thickness": "Bends tighter than the foam is thick",
     "larger-than-mat": "Pieces larger than a mat",
