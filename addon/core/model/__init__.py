@@ -1,0 +1,23 @@
+"""Every record that passes between stages. No algorithms live here.
+
+Lengths are mm and angles radians. Arrays are float64 or int64 and read-only.
+The flat of a piece is seen from the front: outside face of the foam up, so a
+counter-clockwise outline has the foam on its left. A fold is the angle between
+the outward normals of two faces: 0 flat, convex positive, concave negative.
+"""
+
+from .frozen import Frozen
+from .kinds import BACK, BUTT_LINE, FRONT, INNER, MIDDLE, OUTER, REFUSE, SCORE, SEAM, SMOOTH, TRENCH
+from .pattern import Glance, Pattern, Placement, Sheet, Step
+from .piece import Bend, Fold, Mate, Notch, Piece, PieceEdge
+from .region import Border, Cut, Layer, Line, Region, Seam
+from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
+from .verdict import Demand, Ease, Flat, Verdict
+
+__all__ = (
+    "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Ease", "FRONT", "Flat", "Fold",
+    "Frozen", "Glance", "Guide", "INNER", "Layer", "Line", "MIDDLE", "Mate", "Notch", "OUTER",
+    "Offcut", "Pattern", "Piece", "PieceEdge", "Placement", "REFUSE", "Region", "SCORE", "SEAM",
+    "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Step", "TRENCH",
+    "Verdict",
+)

@@ -1,0 +1,119 @@
+"""The whole pattern: pieces on sheets, the steps of the build, or a glance at a check."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..errors import Finding
+from ..stock import Stock
+from .frozen import Frozen
+from .piece import Mate, Piece
+from .region import Cut
+from .sculpt import Sculpt, Settings
+from .verdict import Verdict
+
+
+@dataclass(frozen=True, eq=False)
+class Placement(Frozen):
+    """A piece on a sheet: the points of its template are mirrored in x first where
+    `mirrored`, then turned by angle, then moved by offset (2,). piece: its code."""
+
+    _floats = ("offset",)
+
+    piece: str
+    angle: float
+    offset: np.ndarray
+    mirrored: bool = False
+
+    def apply(self, points: np.ndarray) -> np.ndarray:
+        """Points (k, 2) of the piece on the sheet."""
+        points = np.asarray(points, dtype=float)
+        if self.mirrored:
+            points = points * (-1.0, 1.0)
+        c, s = np.cos(self.angle), np.sin(self.angle)
+        return points @ np.array([[c, s], [-s, c]]) + self.offset
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A mat of stock or a page of paper with what lies on it; origin bottom left.
+
+    kind "mat" or "page"; size (w, h); name such as "EVA 10 mm, mat 1" or
+    "page 3"; tile: (code of the piece, row, column, rows, columns) on a page
+    that shows a part of a larger piece, whose placement then runs off the page.
+    outline: of an offcut, rings (k, 2) in the rectangle of that size; else empty.
+    """
+
+    kind: str
+    name: str
+    size: tuple[float, float]
+    placements: tuple[Placement, ...]
+    stock: Stock | None = None
+    tile: tuple[str, int, int, int, int] | None = None
+    outline: tuple[np.ndarray, ...] = ()
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the build. kind: "cut", "line", "bevel", "heat", "dart", "join",
+    "close" or "finish"; pieces and mates: codes; text: whole sentences. part: the
+    sub-assembly this belongs to, "" for a step that concerns the whole suit."""
+
+    number: int
+    kind: str
+    title: str
+    text: tuple[str, ...]
+    pieces: tuple[str, ...] = ()
+    mates: tuple[str, ...] = ()
+    part: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Pattern:
+    """All of it. mats and pages are empty for a check.
+
+    sculpt: as it was read, at its scale, but with the marks of lines that were cut into it as
+    well, and their vertices after its own.
+    """
+
+    settings: Settings
+    sculpt: Sculpt
+    pieces: tuple[Piece, ...]
+    mates: tuple[Mate, ...]
+    findings: tuple[Finding, ...] = ()
+    mats: tuple[Sheet, ...] = ()
+    pages: tuple[Sheet, ...] = ()
+    steps: tuple[Step, ...] = ()
+    index: Mapping[str, int] = field(default_factory=dict)
+
+    def __post_init__(self):
+        object.__setattr__(self, "index", {p.code: i for i, p in enumerate(self.pieces)})
+
+    def piece(self, code: str) -> Piece:
+        return self.pieces[self.index[code]]
+
+    @property
+    def templates(self) -> tuple[Piece, ...]:
+        """The pieces that are printed: one for each set of equal or mirrored ones."""
+        return tuple(p for p in self.pieces if p.template == p.code)
+
+
+@dataclass(frozen=True, eq=False)
+class Glance:
+    """The pieces of a check as far as it has come, to be shown meanwhile.
+
+    sculpt: scaled, as it was cut; codes and stocks: per region of the cut. Empty until they are
+    known: sigma, per region the singular values (m, 2) of Flat; verdicts, per region; letters,
+    per seam of the cut.
+    """
+
+    sculpt: Sculpt
+    cut: Cut
+    codes: tuple[str, ...]
+    stocks: tuple[Stock, ...]
+    sigma: tuple[np.ndarray, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
+    letters: tuple[str, ...] = ()

@@ -1,0 +1,121 @@
+"""The sculpt cut into regions: their borders, seams and the layer that keeps its length."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .frozen import Frozen
+
+
+@dataclass(frozen=True, eq=False)
+class Border(Frozen):
+    """A run of a region's boundary: one side of one seam, or a stretch of free rim.
+
+    vertices (k,) local indices in loop order (foam on the left), ends included;
+    first == last for a border that is a whole loop. half (k-1,): the half-edges that
+    run along it (see mesh.half_edges). seam: index into the cut's seams or -1 for a
+    rim. forward: runs along the seam's curve (else against it). faired (k, 3): the
+    points of the smooth line in space, the same for both sides of the seam; empty where
+    the line is that of the vertices.
+    """
+
+    _ints = ("vertices", "half")
+    _floats = ("faired",)
+
+    vertices: np.ndarray
+    half: np.ndarray
+    seam: int = -1
+    forward: bool = True
+    faired: np.ndarray = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Line(Frozen):
+    """A trench or score line on a region: vertices (k,) local, in order; left and right
+    (k-1,): the half-edges along it and against it; faired (k, 3) as of a border."""
+
+    _ints = ("vertices", "left", "right")
+    _floats = ("faired",)
+
+    vertices: np.ndarray
+    left: np.ndarray
+    right: np.ndarray
+    kind: int
+    faired: np.ndarray = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Region(Frozen):
+    """A connected part of the sculpt, cut free along its seams, not yet flat.
+
+    vertices (n, 3), faces (m, 3) local; source_vertex (n,), source_face (m,)
+    index the sculpt. loops: each boundary loop as a tuple of indices into
+    borders, in order, the longest loop first. leaf (m, 3): index of each face
+    corner in the mesh that is also cut along trenches (n_leaves corners).
+    polygon (m,): the maker's own face each triangle came from.
+    """
+
+    _floats = ("vertices",)
+    _ints = ("faces", "source_vertex", "source_face", "leaf", "polygon")
+
+    vertices: np.ndarray
+    faces: np.ndarray
+    source_vertex: np.ndarray
+    source_face: np.ndarray
+    leaf: np.ndarray
+    object: int
+    borders: tuple[Border, ...]
+    loops: tuple[tuple[int, ...], ...]
+    lines: tuple[Line, ...]
+    polygon: np.ndarray | None = None
+
+    def __post_init__(self):
+        if self.polygon is None:
+            object.__setattr__(self, "polygon", np.arange(len(self.faces)))
+        super().__post_init__()
+
+
+@dataclass(frozen=True, eq=False)
+class Seam(Frozen):
+    """One seam of the cut: vertices (k,) of the sculpt in order; sides: the
+    (region, border) on its left and on its right (the same region for a dart)."""
+
+    _ints = ("vertices",)
+
+    vertices: np.ndarray
+    sides: tuple[tuple[int, int], tuple[int, int]]
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """The sculpt cut into regions, and the seams that join them."""
+
+    regions: tuple[Region, ...]
+    seams: tuple[Seam, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Layer(Frozen):
+    """The length-keeping layer of a region.
+
+    lengths (m, 3): rest length of each face's edge opposite its corner.
+    normals (c, 3): surface normal per leaf corner, from that side alone.
+    curvature (c, 2): principal curvatures per leaf corner, 1/mm, larger first;
+    positive where the outside is convex. folds: per border (k,) fold to the
+    other side; 0 on rims. line_folds: per line (k,). contact: per border (k-1,), the
+    length of the line in which the mates touch over the border's rest length.
+    points (c, 3): the leaf corners on the smooth surface, off the sculpt's noise; empty
+    in a layer made without a fit.
+    """
+
+    _floats = ("lengths", "normals", "curvature", "points")
+
+    lengths: np.ndarray
+    normals: np.ndarray
+    curvature: np.ndarray
+    folds: tuple[np.ndarray, ...]
+    line_folds: tuple[np.ndarray, ...]
+    contact: tuple[np.ndarray, ...]
+    points: np.ndarray = ()

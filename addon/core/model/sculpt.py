@@ -1,0 +1,127 @@
+"""What comes in: the maker's surface with its marks, and what they choose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..errors import Finding
+from ..stock import Stock
+from .frozen import Frozen
+from .kinds import OUTER, REFUSE, SEAM
+
+
+@dataclass(frozen=True)
+class SculptObject:
+    """One object of the sculpt. None means: as the settings say."""
+
+    name: str
+    stock: Stock | None = None
+    side: str | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Guide(Frozen):
+    """A line on the sculpt's surface that need not follow its edges, to be cut as a mark.
+
+    points (k, 3) mm, in order, on the surface or near it; between two of them the line is the
+    shortest one in the surface. kind: SEAM, TRENCH or SCORE. closed: the last point is joined
+    to the first. object: index into the sculpt's objects. name: what the maker calls it.
+    """
+
+    _floats = ("points",)
+
+    points: np.ndarray
+    kind: int = SEAM
+    closed: bool = False
+    object: int = 0
+    name: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Sculpt(Frozen):
+    """The maker's surface with its marks.
+
+    vertices (n, 3) mm; faces (m, 3) counter-clockwise seen from outside;
+    edges (k, 2) the marked edges as sorted vertex pairs, kinds (k,) their flags
+    (SEAM | TRENCH | SCORE, and SMOOTH); guides: further marks, which cross faces;
+    face_object (m,) index into objects;
+    polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
+    the sculpt as it was read that each face is, where some have been left out since.
+    unbuilt (k,) vertices that are on no face because theirs are not to be built.
+    up and front (3,) are unit vectors of the world the suit stands in.
+    """
+
+    _floats = ("vertices", "up", "front")
+    _ints = ("faces", "edges", "kinds", "face_object", "polygon", "origin", "unbuilt")
+
+    vertices: np.ndarray
+    faces: np.ndarray
+    edges: np.ndarray
+    kinds: np.ndarray
+    face_object: np.ndarray
+    objects: tuple[SculptObject, ...]
+    polygon: np.ndarray
+    up: np.ndarray = (0.0, 0.0, 1.0)
+    front: np.ndarray = (0.0, -1.0, 0.0)
+    findings: tuple[Finding, ...] = ()
+    origin: np.ndarray | None = None
+    guides: tuple[Guide, ...] = ()
+    unbuilt: np.ndarray = ()
+
+    def __post_init__(self):
+        if self.origin is None:
+            object.__setattr__(self, "origin", np.arange(len(self.faces)))
+        super().__post_init__()
+
+    @classmethod
+    def plain(cls, vertices: ArrayLike, faces: ArrayLike, edges: ArrayLike = (),
+              kinds: ArrayLike = (), name: str = "sculpt", **more: object) -> Sculpt:
+        """A sculpt of one object with the given marks."""
+        faces = np.asarray(faces, dtype=np.int64).reshape(-1, 3)
+        return cls(
+            vertices=np.asarray(vertices, dtype=float).reshape(-1, 3),
+            faces=faces,
+            edges=np.sort(np.asarray(edges, dtype=np.int64).reshape(-1, 2), axis=1),
+            kinds=np.asarray(kinds, dtype=np.int64),
+            face_object=np.zeros(len(faces), dtype=np.int64),
+            objects=(SculptObject(name),),
+            polygon=np.arange(len(faces)),
+            **more,
+        )
+
+
+@dataclass(frozen=True)
+class Offcut:
+    """Leftover foam to be used before new mats. rings: its outline and holes in it, points in mm;
+    stock: the name of its stock; any name that is none stands for the suit's."""
+
+    name: str
+    rings: tuple[tuple[tuple[float, float], ...], ...]
+    stock: str = ""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the maker chooses for a whole pattern. Lengths mm, angles radians."""
+
+    stock: Stock
+    side: str = OUTER
+    scale: float = 1.0  # of the sculpt, before thickness; printing stays 1:1
+    seam_angle: float | None = None  # also seam every edge folded sharper than this
+    fairing: float = 0.5  # furthest a line that zigzags along mesh edges is moved to be smooth
+    web: float = 0.3  # foam left under a trench, as a fraction of the thickness
+    score_depth: float = 0.4  # depth of a score line, as a fraction of the thickness
+    notch_spacing: float = 70.0
+    paper: str = "A4"
+    margin: float = 10.0  # unprinted border of a page
+    overlap: float = 10.0  # of neighbouring tiles
+    unit: str = "mm"  # for what people read
+    title: str = "Foamwright pattern"
+    seed: int = 1
+    nest_seconds: float = 4.0  # of work on each stock's mats, counted in steps, not by the clock
+    offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
+    split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
+    only: str | None = None  # export this piece alone
