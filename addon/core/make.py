@@ -50,6 +50,7 @@ from .model import (
     Settings,
 )
 from .stock import Stock
+from .stopping import stoppable
 from .units import in_unit
 
 Progress = Callable[[float, str], None]
@@ -160,6 +161,7 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
                    findings=_sorted([*pattern.findings, *mat_findings, *page_findings]))
 
 
+@stoppable
 def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
           memory: Memory | None = None, see: See | None = None) -> Pattern:
     """The pieces and mates of a sculpt with their verdicts; no sheets and no steps.

@@ -24,6 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..stock import Limits
+from ..stopping import ask
 from .bounds import certificate
 from .system import SHARE, System, unit
 
@@ -72,7 +73,9 @@ class Band:
 
     def reach(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Singular values (m,), larger and smaller, and seam edges (k,) in units of their rest
-        length, of what is to be brought into the band next."""
+        length, of what is to be brought into the band next. Where the maker stops the search, this
+        raises Cancelled."""
+        ask()
         self.moved = RELAX * self.jacobian + (1 - RELAX) * self.clipped + self.dual
         along = self.system.along @ self.points
         self.drawn = RELAX * along + (1 - RELAX) * self.kept + self.seam_dual

@@ -21,6 +21,7 @@ from ..errors import NOTE, WARNING, Finding, FoamError
 from ..model import SEAM, Guide, Sculpt, Settings
 from ..seams import with_sharp_seams
 from ..stock import Stock
+from ..stopping import stoppable
 from ..trace import lay
 from .lines import guides_of, marked, together
 from .merge import Parting
@@ -85,6 +86,7 @@ class Suggestion:
         return without(self.marked(sculpt), details.ravel())
 
 
+@stoppable
 def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
                   progress: Progress | None = None, scales: Sequence[float] = SCALES
                   ) -> Suggestion:

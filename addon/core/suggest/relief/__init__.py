@@ -15,6 +15,7 @@ import numpy as np
 
 from ...errors import NOTE, Finding, FoamError
 from ...model import Guide, Sculpt, Settings
+from ...stopping import stoppable
 from .search import DART, SEAM, SPLIT, Search
 from .site import Suit
 
@@ -52,6 +53,7 @@ class Relief:
         return max(self.heated)
 
 
+@stoppable
 def relieve(sculpt: Sculpt, settings: Settings, faces: Sequence[int],
             progress: Progress | None = None) -> tuple[Relief, ...]:
     """Up to three proposals to relieve the piece that has the given faces (k,) of the sculpt,
