@@ -8,6 +8,7 @@ from . import (
     changes,
     commandline,
     follow,
+    lines_shown,
     live,
     memory,
     menus,
@@ -21,7 +22,7 @@ from . import (
 )
 
 _PARTS = (preferences, properties, schema, work, changes, memory, operators, panels, menus,
-          follow, live, overlay, commandline)
+          follow, live, lines_shown, overlay, commandline)
 
 
 def register() -> None:

@@ -6,7 +6,6 @@ on the sculpt itself: whoever draws them pulls them a little towards the eye.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -16,30 +15,10 @@ from ..core import fair, mesh
 from ..core.model import SCORE, TRENCH, Cut, Glance, Region
 from ..core.stock import Stock
 from . import colours
+from .line_styles import dash_length, inked
 
 PIECE, MATE = "piece", "mate"
 TRY, RELIEF = 1.0, 1.5  # utilisation, heated: at the limit; beyond what may be tried on scrap
-
-
-@dataclass(frozen=True)
-class Style:
-    """How a kind of line looks: width in points, colour, and lengths of ink and gap in mm on a
-    sculpt 500 mm across (they grow with the root of its size); haloed: with a light edge."""
-
-    width: float
-    colour: tuple[float, float, float]
-    pattern: tuple[float, ...] = ()
-    haloed: bool = True
-
-
-# Told apart by their dashes alone, as on the templates: ISO 128's long-dash double-dot for a
-# trench, dots for a score line.
-STYLES = {
-    "rim": Style(1.2, colours.INK, haloed=False),
-    "score": Style(3.0, colours.SCORE_INK, (3.0, 4.0)),
-    "trench": Style(2.6, colours.TRENCH_INK, (16.0, 3.5, 3.0, 3.5, 3.0, 3.5)),
-    "seam": Style(2.6, colours.INK),
-}
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,19 +57,29 @@ class Drawn:
 
     def corners(self, utilised: bool) -> dict[str, np.ndarray]:
         """Per corner of each triangle: pos and normal (3 m, 3), and colour (3 m, 4), tinted or
-        by utilisation; its fourth number is how densely the face is hatched: 0, 1 or 2."""
-        colour = np.zeros((len(self.triangles), 4), dtype=np.float32)
-        colour[:, :3] = colours.of_utilisation(self.utilisation) if utilised else self.tint
-        if utilised:
-            colour[:, 3] = hatching(self.utilisation)
+        by utilisation; its fourth number is then the utilisation, by which it is hatched."""
         corner = self.triangles.ravel()
-        return {"pos": self.points[corner], "normal": self.normals[corner],
-                "colour": np.repeat(colour, 3, axis=0)}
+        colour = np.zeros((len(corner), 4), dtype=np.float32)
+        if utilised:
+            u = at_vertices(self.points, self.triangles, self.utilisation)[corner]
+            colour[:, :3], colour[:, 3] = colours.of_utilisation(u), np.nan_to_num(u, nan=0.0)
+        else:
+            colour[:, :3] = np.repeat(self.tint, 3, axis=0)
+        return {"pos": self.points[corner], "normal": self.normals[corner], "colour": colour}
 
 
-def hatching(u: np.ndarray) -> np.ndarray:
-    """0 for what foam can take heated, 1 for what is worth a try on scrap, 2 beyond that."""
-    return (u > TRY).astype(np.float32) + (u > RELIEF)
+def at_vertices(points: np.ndarray, triangles: np.ndarray, u: np.ndarray) -> np.ndarray:
+    """Utilisation (n,) at points (n, 3): the mean of that of the triangles (m, 3) round each by
+    their area; NaN where unknown. For the eye alone, which a few faces would lead astray: the
+    best flat of a piece is not the only one, and its faces inside may be strained this way or that.
+    None counts for more than the scale shows.
+    """
+    area = mesh.face_normals(points.astype(float), triangles)[1] * ~np.isnan(u)
+    around = lambda values: np.bincount(  # noqa: E731
+        triangles.ravel(), np.repeat(values, 3), len(points))
+    whole = around(area)
+    total = around(area * np.minimum(np.nan_to_num(u, nan=0.0), colours.MOST))
+    return np.where(whole > 0, total / np.maximum(whole, 1e-300), np.nan)
 
 
 def draw(glance: Glance, unit: float) -> dict[str, Drawn]:
@@ -99,8 +88,7 @@ def draw(glance: Glance, unit: float) -> dict[str, Drawn]:
     glance = carried(glance, None)
     if not glance.cut.regions:
         return {}
-    size = np.ptp(np.concatenate([r.vertices for r in glance.cut.regions]), axis=0)
-    dash = unit * max(0.5, math.sqrt(float(np.linalg.norm(size)) / 500.0))
+    dash = unit * dash_length(np.concatenate([r.vertices for r in glance.cut.regions]))
     objects: dict[str, list[int]] = {}
     for index, region in enumerate(glance.cut.regions):
         objects.setdefault(glance.sculpt.objects[region.object].name, []).append(index)
@@ -155,9 +143,8 @@ def _draw_object(glance: Glance, chosen: list[int], unit: float, dash: float) ->
 
     sides = [(number[r], b) for r, b in (glance.cut.seams[i].sides[0] for i in seams)]
     curves = _curves(regions, sides)
-    lines = {kind: single(np.concatenate([dashed(unit * c, dash * np.array(style.pattern))
-                                          for c in curves[kind]] or [np.empty((0, 2, 3))])
-                          .reshape(-1, 3)) for kind, style in STYLES.items()}
+    lines = {kind: inked(kind, [unit * line for line in found], dash)
+             for kind, found in curves.items()}
     labels = [_piece_label(region, normals[part], glance.codes[i], unit,
                            glance.verdicts[i].heated if glance.verdicts[i] else np.nan)
               for i, region, part in zip(chosen, regions, own, strict=True)]
@@ -189,29 +176,10 @@ def single(array: np.ndarray) -> np.ndarray:
     return np.ascontiguousarray(array, dtype=np.float32)
 
 
-def dashed(points: np.ndarray, pattern: Sequence[float]) -> np.ndarray:
-    """The inked straight parts (k, 2, d) of a polyline under lengths of ink and gap in turn; the
-    pattern is stretched a little so that the line ends with ink."""
-    arc = mesh.arc_length(points)
-    at = arc
-    if len(pattern) and arc[-1] > 0:
-        period, first = float(np.sum(pattern)), float(pattern[0])
-        times = max(round((arc[-1] - first) / period), 0)
-        steps = np.cumsum(pattern) * (arc[-1] / (times * period + first))
-        breaks = (np.arange(times + 1)[:, None] * steps[-1] + steps).ravel()
-        at = np.unique(np.concatenate([arc, breaks[breaks < arc[-1]]]))
-    line = np.stack([np.interp(at, arc, x) for x in points.T], axis=1)
-    parts = np.stack([line[:-1], line[1:]], axis=1)
-    if at is arc:
-        return parts
-    middle = (at[:-1] + at[1:]) / 2 % steps[-1]
-    return parts[np.searchsorted(steps, middle, side="right") % 2 == 0]
-
-
 def _curves(regions: Sequence[Region], seams: Sequence[tuple[int, int]]
             ) -> dict[str, list[np.ndarray]]:
     """Every marked line (k, 3) in mm by its kind; seams: one (region, border) of each."""
-    found = {kind: [] for kind in STYLES}
+    found = {kind: [] for kind in ("rim", "score", "trench")}
     found["seam"] = [fair.curve(regions[r], regions[r].borders[b]) for r, b in seams]
     for region in regions:
         found["rim"] += [fair.curve(region, b) for b in region.borders if b.seam < 0]

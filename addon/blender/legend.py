@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 import blf
 import bpy
@@ -12,11 +12,13 @@ from bpy.app.translations import pgettext_iface as iface_
 from gpu_extras.batch import batch_for_shader
 
 from . import colours, live
-from .draw_data import RELIEF, STYLES, TRY, dashed
+from .draw_data import RELIEF, TRY
+from .line_styles import NAMES, STYLES, dashed
 
 _FONT = 0
-_TEXT, _ROW, _BAR, _WIDTH = 11.0, 18.0, 118.0, 152.0  # points
-_NAMES = {"seam": "Seam", "trench": "Trench", "score": "Score line"}
+_TEXT, _ROW, _BAR, _WIDTH = 11.0, 18.0, 118.0, 172.0  # points
+_TITLE = "Strain", "1 is all that heated foam takes"
+_SCALE = 14 * len(_TITLE) + _BAR + 28  # height of the scale with its title, points
 _HATCH = {TRY: 7.0, RELIEF: 3.5}  # points between two strokes beyond these utilisations
 _WHITE = (1.0, 1.0, 1.0)
 
@@ -28,30 +30,34 @@ def ranges(cold: float) -> list[tuple[float, float, str]]:
             (TRY, RELIEF, "try on scrap"), (RELIEF, colours.MOST, "needs relief")]
 
 
-def draw(context: bpy.types.Context) -> None:
-    """The key at the bottom right, clear of what lies over the view there."""
-    state = live.state
-    kinds = [k for k in _NAMES if any(len(d.lines[k]) for d in state.drawn.values())]
-    utilised = context.scene.foamwright.overlay_shows == "UTILISATION" and bool(state.drawn)
-    note = iface_(_note())
+def draw(context: bpy.types.Context, more: Collection[str] = ()) -> None:
+    """The key at the bottom right, clear of what lies over the view there. more: kinds of lines
+    that are seen beside those of the overlay."""
+    state, group = live.state, context.scene.foamwright
+    asked = group.overlay and state.scene == context.scene.session_uid
+    drawn = state.drawn.values() if asked else ()
+    kinds = [k for k in NAMES if k in more or any(len(d.lines.get(k, ())) for d in drawn)]
+    utilised = group.overlay_shows == "UTILISATION" and bool(drawn)
+    note = iface_(_note()) if asked else ""
     if not (kinds or utilised or note):
         return
     scale = context.preferences.system.ui_scale or 1.0
     right, bottom = corner(context.region, context.area.regions)
-    height = (14 + _ROW * (len(kinds) + bool(note)) + (_BAR + 26 if utilised else 0)) * scale
+    height = (14 + _ROW * (len(kinds) + bool(note)) + (_SCALE if utilised else 0)) * scale
     width = _WIDTH * scale
     x, y = right - width - 14 * scale, bottom + 14 * scale
     key = _Key(scale)
     key.fill(x, y, width, height, (0.09, 0.09, 0.10, 0.9))
     top = y + height - 8 * scale
     if utilised:
-        _scale_bar(key, x + 14 * scale, top - (_BAR + 16) * scale,
-                   min(d.cold for d in state.drawn.values()))
-        top -= (_BAR + 26) * scale
+        for row, text in enumerate(_TITLE):
+            key.say(iface_(text), x + 12 * scale, top - (11 + 14 * row) * scale)
+        top -= _SCALE * scale
+        _scale_bar(key, x + 14 * scale, top + 10 * scale, min(d.cold for d in drawn))
     for kind in kinds:
         top -= _ROW * scale
         key.fill(x + 10 * scale, top, 56 * scale, _ROW * scale, (*colours.TINTS[2], 1.0))
-        key.say(iface_(_NAMES[kind]), x + 74 * scale, top + 5 * scale)
+        key.say(iface_(NAMES[kind]), x + 74 * scale, top + 5 * scale)
     if note:
         key.say(note, x + 12 * scale, top - (_ROW - 5) * scale)
     gpu.state.blend_set("ALPHA")
@@ -141,7 +147,7 @@ def _sample(kind: str, x: float, y: float, length: float, scale: float) -> None:
     batch = batch_for_shader(shader, "LINES", {"pos": parts.reshape(-1, 3).astype(np.float32)})
     shader.bind()
     shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
-    for width, colour in ((style.width + 2.2, (*colours.PAPER, 0.85)),
+    for width, colour in ((style.width + 2.2, (*style.edge, 0.85)),
                           (style.width, (*style.colour, 1.0))):
         shader.uniform_float("lineWidth", scale * width)
         shader.uniform_float("color", colour)

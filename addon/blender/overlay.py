@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import bpy
 import gpu
+import numpy as np
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
-from . import colours, labels, legend, live
-from .draw_data import STYLES, Drawn
+from . import labels, legend, lines_shown, live
+from .draw_data import RELIEF, TRY, Drawn
+from .line_styles import STYLES
 
-# Shares of the distance by which things are drawn nearer to the eye than the sculpt.
-_SURFACE, _HALOES, _LINES = 0.001, 0.002, 0.0035
-_HALO = 2.2  # points that the light edge of a line is wider
+# Shares of the distance by which things are drawn nearer to the eye than the sculpt. What is only
+# proposed may run below coarse faces.
+_SURFACE, _EDGES, _LINES = 0.001, 0.002, 0.0035
+_PROPOSED_EDGES, _PROPOSED = 0.006, 0.0075
+_EDGE = 2.2  # points that a line is wider with its edge
 _handles: list = []
 _shaders: dict[str, gpu.types.GPUShader] = {}
 _batches: dict[tuple[int, bool], tuple[Drawn, object, dict[str, object]]] = {}
+_shown_batches: dict[int, tuple[lines_shown.Shown, dict[str, object]]] = {}
 
 _VERTEX = """
 void main()
@@ -34,8 +39,8 @@ void main()
   }
   float light = mix(0.78, 1.0, clamp(dot(facing, light_from), 0.0, 1.0));
   vec3 shown = tint.rgb;
-  if (tint.a > 0.5) {
-    float period = tint.a > 1.5 ? 7.0 : 14.0;
+  if (tint.a > look.w) {  // beyond what heated foam takes; denser beyond what may be tried
+    float period = tint.a > dense ? 7.0 : 14.0;
     if (mod(gl_FragCoord.x + gl_FragCoord.y, period * look.y) < 1.5 * look.y) {
       shown = mix(shown, vec3(0.98, 0.96, 0.90), 0.6);
     }
@@ -58,11 +63,13 @@ def surface_shader() -> gpu.types.GPUShader:
     if "surface" not in _shaders:
         between = gpu.types.GPUStageInterfaceInfo("foamwright_surface")
         between.smooth("VEC3", "direction")
-        between.flat("VEC4", "tint")
+        between.smooth("VEC4", "tint")
         info = gpu.types.GPUShaderCreateInfo()
         info.push_constant("MAT4", "transform")
         info.push_constant("VEC3", "light_from")
-        info.push_constant("VEC3", "look")  # opacity, pixels in a point, 1 for linear light
+        # Opacity, pixels in a point, 1 for linear light, and utilisation where hatching begins.
+        info.push_constant("VEC4", "look")
+        info.push_constant("FLOAT", "dense")  # utilisation where it is denser
         info.vertex_in(0, "VEC3", "pos")
         info.vertex_in(1, "VEC3", "normal")
         info.vertex_in(2, "VEC4", "colour")
@@ -86,10 +93,13 @@ def batches(drawn: Drawn, utilised: bool) -> tuple[object, dict[str, object]]:
         for old in [k for k in _batches if k[0] not in alive]:
             del _batches[old]
         surface = batch_for_shader(surface_shader(), "TRIS", drawn.corners(utilised))
-        lines = {kind: batch_for_shader(_line_shader(), "LINES", {"pos": ends})
-                 for kind, ends in drawn.lines.items() if len(ends)}
+        lines = {kind: _line_batch(ends) for kind, ends in drawn.lines.items() if len(ends)}
         _batches[key] = drawn, surface, lines
     return _batches[key][1:]
+
+
+def _line_batch(ends: np.ndarray) -> gpu.types.GPUBatch:
+    return batch_for_shader(_line_shader(), "LINES", {"pos": ends})
 
 
 def pulled(projection: Matrix, share: float, distance: float) -> Matrix:
@@ -121,12 +131,11 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
     linear: that picture takes linear light, as that of a 3D view does; Blender's own shaders
     find that out for themselves.
     """
-    group, region = context.scene.foamwright, context.region_data
+    group = context.scene.foamwright
     items = shown_objects(context)
     if not items:
         return
-    scale = context.preferences.system.ui_scale or 1.0
-    distance = region.view_distance if region else 1.0
+    scale, distance = _scales(context)
     utilised = group.overlay_shows == "UTILISATION"
     gpu.state.blend_set("ALPHA")
     gpu.state.depth_test_set("LESS_EQUAL")
@@ -140,45 +149,84 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
                 shader.bind()
                 shader.uniform_float("transform", near @ view @ moved)
                 shader.uniform_float("light_from", eye.normalized())
-                shader.uniform_float("look", (opacity, scale, float(linear)))
+                shader.uniform_float("look", (opacity, scale, float(linear), TRY))
+                shader.uniform_float("dense", RELIEF)
                 batches(drawn, utilised)[0].draw(shader)
         shader = _line_shader()
-        for haloed, share in ((True, _HALOES), (False, _LINES)):
+        for edge, share in ((True, _EDGES), (False, _LINES)):
             gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
             for _, drawn, moved in items:
                 gpu.matrix.load_matrix(view @ moved)
-                _draw_lines(shader, batches(drawn, utilised)[1], haloed, scale)
+                _draw_lines(shader, batches(drawn, utilised)[1], edge, scale)
         labels.draw(context, items, view, projection, scale)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 
 
-def _draw_lines(shader, lines, halo: bool, scale: float) -> None:
+def draw_lines(context: bpy.types.Context, view: Matrix, projection: Matrix) -> None:
+    """The lines that are seen without asking the foam, likewise."""
+    found = shown_lines(context)
+    for old in [key for key in _shown_batches if key not in {id(each) for each in found}]:
+        del _shown_batches[old]
+    if not found:
+        return
+    for each in found:
+        if id(each) not in _shown_batches:
+            _shown_batches[id(each)] = each, {each.kind: _line_batch(each.ends)}
+    scale, distance = _scales(context)
+    shader = _line_shader()
+    gpu.state.blend_set("ALPHA")
+    gpu.state.depth_test_set("LESS_EQUAL")
+    with gpu.matrix.push_pop(), gpu.matrix.push_pop_projection():
+        gpu.matrix.load_matrix(view)
+        for edge, share in ((True, _PROPOSED_EDGES), (False, _PROPOSED)):
+            gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
+            for each in found:
+                _draw_lines(shader, _shown_batches[id(each)][1], edge, scale)
+    gpu.state.depth_test_set("NONE")
+    gpu.state.blend_set("NONE")
+
+
+def shown_lines(context: bpy.types.Context) -> list[lines_shown.Shown]:
+    """Of these lines those whose object can be seen; the marks only where seams are shown."""
+    space, objects = context.space_data, context.scene.objects
+    return [each for each in lines_shown.of_scene(context.scene)
+            if (item := objects.get(each.name)) and item.visible_get()
+            and item.visible_in_viewport_get(space)
+            and (item.type != "MESH" or space.overlay.show_edge_seams)]
+
+
+def _scales(context: bpy.types.Context) -> tuple[float, float]:
+    """Pixels in a point, and the distance of what is looked at."""
+    region = context.region_data
+    return (context.preferences.system.ui_scale or 1.0, region.view_distance if region else 1.0)
+
+
+def _draw_lines(shader, lines, edge: bool, scale: float) -> None:
     shader.bind()
     shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
     for kind, style in STYLES.items():
-        if kind not in lines or halo and not style.haloed:
+        if kind not in lines or edge and style.edge is None:
             continue
-        shader.uniform_float("lineWidth", scale * (style.width + (_HALO if halo else 0.0)))
-        shader.uniform_float("color", (*colours.PAPER, 0.85) if halo else (*style.colour, 1.0))
+        shader.uniform_float("lineWidth", scale * (style.width + (_EDGE if edge else 0.0)))
+        shader.uniform_float("color", (*style.edge, 0.85) if edge else (*style.colour, 1.0))
         lines[kind].draw(shader)
-
-
-def _wanted(context) -> bool:
-    return context.scene.foamwright.overlay and context.space_data.overlay.show_overlays
 
 
 def _post_view():
     context = bpy.context
-    if _wanted(context):
-        draw_view(context, gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix(),
-                  linear=True)
+    if not context.space_data.overlay.show_overlays:
+        return
+    view, lens = gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix()
+    if context.scene.foamwright.overlay:
+        draw_view(context, view, lens, linear=True)
+    draw_lines(context, view, lens)
 
 
 def _post_pixel():
     context = bpy.context
-    if _wanted(context):
-        legend.draw(context)
+    if context.space_data.overlay.show_overlays:
+        legend.draw(context, {each.kind for each in shown_lines(context)})
 
 
 def register() -> None:
@@ -192,4 +240,5 @@ def unregister() -> None:
         bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
     _handles.clear()
     _batches.clear()
+    _shown_batches.clear()
     _shaders.clear()

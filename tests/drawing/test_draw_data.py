@@ -10,14 +10,13 @@ from addon.blender import colours
 from addon.blender.draw_data import (
     MATE,
     PIECE,
-    STYLES,
+    at_vertices,
     carried,
-    dashed,
     draw,
     face_utilisation,
-    hatching,
     surely_cold,
 )
+from addon.blender.line_styles import PROPOSED, STYLES, dashed
 from addon.core import make, mesh
 from addon.core.model import SCORE, SEAM, TRENCH, Sculpt, SculptObject, Settings
 from addon.core.stock import Limits, Stock, find_stock
@@ -97,9 +96,9 @@ def test_the_scale_of_utilisation_darkens_evenly_for_any_colour_vision(vision):
 def test_lines_and_words_stand_out_on_every_tint(vision):
     grounds = np.concatenate([colours.TINTS, colours.of_utilisation(np.array([0, 0.5, 1, 2]))])
     for style in STYLES.values():
-        # A dark line on a pale ground; on a dark one its light edge shows it.
+        # A dark line on a pale ground; on a dark one its light edge shows it, or the other way.
         contrast = [max(abs(seen(c, vision)[0] - seen(g, vision)[0])
-                        for c in (style.colour, colours.PAPER)) for g in grounds]
+                        for c in (style.colour, style.edge or colours.PAPER)) for g in grounds]
         assert min(contrast) > 20
     # Level AA of WCAG 2: contrast of words of at least 4.5 to 1.
     luminance = [linear(c) @ (0.2126, 0.7152, 0.0722) for c in (colours.PAPER, colours.INK)]
@@ -121,8 +120,14 @@ def test_neighbours_have_unlike_tints():
 
 
 def test_lines_are_told_apart_without_colour():
-    patterns = [STYLES[kind].pattern for kind in ("seam", "trench", "score")]
-    assert len(set(patterns)) == 3 and patterns[0] == ()
+    for kinds in (("seam", "trench", "score"), PROPOSED.values()):
+        patterns = [STYLES[kind].pattern for kind in kinds]
+        assert len(set(patterns)) == 3
+    assert STYLES["seam"].pattern == ()
+    # What is proposed is light between dark, in place of dark between light.
+    light = {kind: sum(style.colour) > sum(style.edge) for kind, style in STYLES.items()
+             if style.edge}
+    assert {kind for kind in light if light[kind]} == set(PROPOSED.values())
 
 
 # --- utilisation -------------------------------------------------------------------
@@ -137,9 +142,18 @@ def test_a_face_has_the_utilisation_of_its_worse_limit():
     assert surely_cold(stock) == pytest.approx(0.3)  # 3 of 10 % comes before 2 of 5 %
 
 
-def test_hatching_begins_beyond_the_limit():
-    assert hatching(np.array([0.0, 1.0, 1.01, 1.5, 1.51, np.inf, np.nan])).tolist() == [
-        0, 0, 1, 1, 2, 2, 0]
+def test_strain_is_shown_smooth_by_the_area_of_the_faces_around():
+    # Four triangles of areas 1, 1, 1 and 3 round the point 0.
+    points = np.array([(0, 0, 0), (1, 0, 0), (0, 2, 0), (-1, 0, 0), (-1, -2, 0), (1, -4, 0)], float)
+    faces = np.array([(0, 1, 2), (0, 2, 3), (0, 3, 4), (0, 4, 5)])
+    area = mesh.face_normals(points, faces)[1]
+    assert area == pytest.approx([1, 1, 1, 3])
+    found = at_vertices(points, faces, np.array([0.6, 0.0, 1.2, 0.4]))
+    assert found[[0, 1, 5]] == pytest.approx([(0.6 + 1.2 + 3 * 0.4) / 6, 0.6, 0.4])
+    # A face that turned over counts as the end of the scale, one not known does not count.
+    found = at_vertices(points, faces, np.array([np.inf, 0.0, np.nan, np.nan]))
+    assert found[:4] == pytest.approx([colours.MOST / 2, colours.MOST, colours.MOST / 2, 0.0])
+    assert np.isnan(found[4:]).all()
 
 
 # --- what is drawn -----------------------------------------------------------------
