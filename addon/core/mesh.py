@@ -229,6 +229,33 @@ def corners(points: np.ndarray, window: float, limit: float) -> np.ndarray:
     return np.array(sorted(found), dtype=np.int64)
 
 
+def nearest_weights(corners: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Barycentric coordinates (k, 3) of the point of triangles (k, 3, 3) nearest to places (k, 3).
+
+    Inside where the foot falls inside, else the nearest of the points nearest on the sides.
+    """
+    a, b, c = (corners[:, i] for i in range(3))
+    u, v, w = b - a, c - a, places - a
+    dot = lambda p, q: np.einsum("ij,ij->i", p, q)  # noqa: E731
+    uu, uv, vv, uw, vw = dot(u, u), dot(u, v), dot(v, v), dot(u, w), dot(v, w)
+    scale = uu * vv - uv**2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        second, third = (vv * uw - uv * vw) / scale, (uu * vw - uv * uw) / scale
+    inside = (scale > 0) & (second >= 0) & (third >= 0) & (second + third <= 1)
+    best = np.stack([1 - second - third, second, third], axis=1)
+    away = np.full(len(corners), np.inf)
+    for i in np.arange(3) if not inside.all() else ():
+        p, q = corners[:, i], corners[:, (i + 1) % 3]
+        side = q - p
+        t = np.clip(dot(places - p, side) / np.maximum(dot(side, side), 1e-300), 0.0, 1.0)
+        gap = np.linalg.norm(p + t[:, None] * side - places, axis=1)
+        nearer = ~inside & (gap < away)
+        away[nearer] = gap[nearer]
+        best[nearer] = 0.0
+        best[nearer, i], best[nearer, (i + 1) % 3] = 1 - t[nearer], t[nearer]
+    return best
+
+
 def largest_but(values: np.ndarray, area: np.ndarray, spared: float) -> float:
     """Largest of the faces' values once the largest ones, together at most `spared` in area,
     are left out."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..trace.surface import closest as nearest_weights
+from .. import mesh
 
 NEAR = 16  # faces looked at for each point, those whose middles are nearest
 
@@ -21,7 +21,7 @@ def closest(points: np.ndarray, vertices: np.ndarray, faces: np.ndarray
     near = min(NEAR, len(faces))
     index = cKDTree(vertices[faces].mean(axis=1)).query(points, near)[1].reshape(-1, near)
     corner = vertices[faces[index.ravel()]]
-    weights = nearest_weights(corner, np.repeat(points, near, axis=0))
+    weights = mesh.nearest_weights(corner, np.repeat(points, near, axis=0))
     there = np.einsum("ij,ijk->ik", weights, corner).reshape(len(points), near, 3)
     best = np.argmin(((there - points[:, None]) ** 2).sum(axis=2), axis=1)
     rows = np.arange(len(points))
