@@ -102,9 +102,10 @@ def carried(glance: Glance, earlier: Glance | None) -> Glance:
         earlier = Glance(glance.sculpt, Cut((), ()), (), ())
     old = dict(zip(_pieces(earlier), range(len(earlier.codes)), strict=True))
     same = [old.get(key) for key in _pieces(glance)]
-    sigma = glance.sigma or tuple(
-        np.full((len(region.faces), 2), np.nan) if i is None or not earlier.sigma
-        else earlier.sigma[i] for i, region in zip(same, glance.cut.regions, strict=True))
+    sigma = tuple(
+        new if new is not None else np.full((len(region.faces), 2), np.nan)
+        if i is None or not earlier.sigma else earlier.sigma[i] for i, region, new in zip(
+            same, glance.cut.regions, glance.sigma or (None,) * len(same), strict=True))
     verdicts = glance.verdicts or tuple(
         None if i is None or not earlier.verdicts else earlier.verdicts[i] for i in same)
     letters = glance.letters

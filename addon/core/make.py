@@ -69,6 +69,7 @@ class Memory:
     def __init__(self):
         self._surfaces: dict[bytes, layer.Surface] = {}
         self._drafts: dict[bytes, flatten.Draft] = {}
+        self._regions: set[bytes] = set()
         self._met: tuple[list, tuple[list[flatten.Draft], list[Ease]]] | None = None
 
     def layers(self, cut: Cut, stocks: list[Stock], sides: list[str], web: float) -> list[Layer]:
@@ -83,6 +84,10 @@ class Memory:
         found = layer.layers(cut, stocks, sides, web, fit)
         self._surfaces = used
         return found
+
+    def remembers(self, region: Region, stock: Stock) -> bool:
+        """Was this region a part of the last check?"""
+        return _whole(region, stock) in self._regions
 
     def draft(self, region: Region, lay: Layer, stock: Stock) -> flatten.Draft:
         """The draft of a region by itself. Raises FoamError where there is none."""
@@ -100,9 +105,14 @@ class Memory:
         if self._met is None or self._met[0] != [keys, joints]:
             self._met = [keys, joints], flatten.meet(drafts)
         self._drafts = {key: self._drafts[key] for key in keys}
+        self._regions = {_whole(d.region, d.stock) for d in drafts}
         found, eased = self._met[1]
         return [_brought_up(f, d.region, d.layer, d.stock)
                 for f, d in zip(found, drafts, strict=True)], eased
+
+
+def _whole(region: Region, stock: Stock) -> bytes:
+    return _digest(region.vertices, region.faces, region.leaf, stock)
 
 
 def _search(region: Region, lay: Layer, stock: Stock) -> bytes:
@@ -224,12 +234,18 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
     codes = _part_codes(cut, whole) if whole else _codes(sculpt, cut)
+    glance = Glance(outside, cut, tuple(codes), tuple(stocks))
+    if see:
+        see(glance)
+        looks = _first_looks(cut, stocks, sides, memory)
+        if any(look is not None for look in looks):
+            see(replace(glance, sigma=looks))
     see = see or (lambda glance: None)
-    see(glance := Glance(outside, cut, tuple(codes), tuple(stocks)))
     layers = memory.layers(cut, stocks, sides, settings.web)
 
     flats, eased = _flatten(cut, layers, stocks, codes, say, memory)
-    see(glance := replace(glance, sigma=tuple(flat.sigma for flat in flats)))
+    glance = replace(glance, sigma=tuple(flat.sigma for flat in flats))
+    see(glance)
     found += formability.easing(eased, cut, codes)
     say(0.9, "Drawing bevels, notches and labels")
     upright = [_upright(flat.points, _up_on_flat(region, flat.points, sculpt.up))
@@ -263,6 +279,18 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     shown = replace(sculpt, vertices=outside.vertices, edges=outside.edges, kinds=outside.kinds)
     return Pattern(settings, shown, tuple(notched), tuple(mates),
                    findings=tuple(trace.on_sculpt(found, outside, own)))
+
+
+def _first_looks(cut: Cut, stocks: list[Stock], sides: list[str], memory: Memory
+                 ) -> tuple[np.ndarray | None, ...]:
+    """About the stretch of each region that the last check did not see; None for the others."""
+    def look(region: Region, stock: Stock, side: str) -> np.ndarray | None:
+        if memory.remembers(region, stock):
+            return None
+        return flatten.first_look(region, stock.heated, lambda points, normals, faces: (
+            layer.rest_lengths(points, normals, faces, stock, side)))
+
+    return tuple(look(*each) for each in zip(cut.regions, stocks, sides, strict=True))
 
 
 def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str],

@@ -10,7 +10,7 @@ as-rigid-as-possible steps (Liu et al. 2008) even it out (`start`), then the alt
 direction method of multipliers minimises the utilisation (`band`): the forming map
 flat -> layer must keep 1 - compress u <= sigma <= 1 + stretch u. Mates keep the length
 of their seam; where that asks too much of a piece, pieces are solved `together`. What
-no flattening can beat is in `bounds`.
+no flattening can beat is in `bounds`. Whoever waits for all that is shown a `first_look`.
 """
 
 from __future__ import annotations
@@ -20,10 +20,11 @@ from collections.abc import Sequence
 from ..model import Flat, Layer, Region
 from ..stock import Stock
 from .draft import Draft
+from .first_look import first_look
 from .meet import meet
 from .system import rest_triangles
 
-__all__ = ["Draft", "flatten", "flatten_all", "meet", "rest_triangles"]
+__all__ = ["Draft", "first_look", "flatten", "flatten_all", "meet", "rest_triangles"]
 
 
 def flatten(region: Region, layer: Layer, stock: Stock) -> Flat:

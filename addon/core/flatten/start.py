@@ -16,8 +16,9 @@ def start_of(system: System, region: Region, quick: bool = False) -> np.ndarray 
     try only what is found at once.
     """
     wound = None
-    for first in (_conformal,) if quick else (_conformal, _embedded):
-        points = first(system, region)
+    ways = [lambda: conformal(system, region.vertices), lambda: _embedded(system, region)]
+    for way in ways[:1] if quick else ways:
+        points = way()
         if points is None or not np.isfinite(points).all():
             continue
         for steps in (8, 0):
@@ -48,10 +49,10 @@ def _scaled(system: System, points):
     return points / np.sqrt(max((system.weight * np.abs(upper * lower)).sum(), 1e-300))
 
 
-def _conformal(system: System, region: Region):
+def conformal(system: System, vertices: np.ndarray) -> np.ndarray:
+    """The least-squares conformal map (n,) of vertices (n, 3), the two furthest ones held."""
     import scipy.sparse as sp
 
-    vertices = region.vertices
     m = len(system.faces)
     anti = system.gradient[m:]
     energy = (anti.conj().T @ sp.diags(system.weight) @ anti).tocsc()

@@ -106,7 +106,8 @@ class Glance:
     """The pieces of a check as far as it has come, to be shown meanwhile.
 
     sculpt: scaled, as it was cut; codes and stocks: per region of the cut. Empty until they are
-    known: sigma, per region the singular values (m, 2) of Flat; verdicts, per region; letters,
+    known: sigma, per region the singular values (m, 2) of Flat, before it is flat as a first look
+    tells them, None where that tells nothing; verdicts, per region; letters,
     per seam of the cut.
     """
 
@@ -114,6 +115,6 @@ class Glance:
     cut: Cut
     codes: tuple[str, ...]
     stocks: tuple[Stock, ...]
-    sigma: tuple[np.ndarray, ...] = ()
+    sigma: tuple[np.ndarray | None, ...] = ()
     verdicts: tuple[Verdict, ...] = ()
     letters: tuple[str, ...] = ()
