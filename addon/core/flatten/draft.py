@@ -78,8 +78,9 @@ class Draft:
 
     def with_lengths(self, wanted: np.ndarray) -> Draft:
         """The same region searched again with other lengths of its seam intervals."""
-        return self._searched(self.region, self.layer, self.stock, self.system,
-                              self.heated.points, wanted)
+        found = self._searched(self.region, self.layer, self.stock, self.system,
+                               self.heated.points, wanted)
+        return replace(found, loose=self.loose)
 
     def loosened(self) -> Draft:
         """With the best map whose seams keep no length, if the foam is asked too much cold."""

@@ -12,7 +12,7 @@ they are heated.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -33,21 +33,37 @@ def meet(drafts: Sequence[Draft]) -> tuple[list[Draft], list[Ease]]:
     """The drafts of a cut with seam lengths common to mates, and what must be eased."""
     drafts = [d.loosened() for d in drafts]
     stuck = {k for k, d in enumerate(drafts) if d.loose and d.heated.u > 1 >= d.loose.u}
-    for group in _groups(drafts, stuck):
-        if _solve_together(drafts, group, _heated(drafts, group)):
-            continue
-        for k in sorted(set(group) & stuck, key=lambda k: drafts[k].heated.u):
-            near, = _groups([drafts[j] for j in group], {group.index(k)})
-            near = [group[j] for j in near]
-            if len(near) == len(group) or not _solve_together(drafts, near, _heated(drafts, near)):
-                drafts[k] = drafts[k].with_easing()
+    for k in _bring_together(drafts, stuck, _heated, lambda d: d.heated.u <= 1):
+        drafts[k] = drafts[k].with_easing()
     stuck = {k for k, d in enumerate(drafts)
              if d.loose and not d.eased and d.cold.u > 1 >= d.loose_cold()}
-    for group in _groups(drafts, stuck):
-        _solve_together(drafts, group, {
-            k: drafts[k].stock.cold if k in stuck or drafts[k].cold.u <= 1
-            else drafts[k].stock.heated for k in group})
+
+    def cold(drafts, group):
+        return _heated(drafts, group) | {k: drafts[k].stock.cold for k in group
+                                         if k in stuck or drafts[k].cold.u <= 1}
+
+    for _ in _bring_together(drafts, stuck, cold, lambda d: d.cold.u <= 1):
+        pass  # what cannot be bent cold is heated
     return drafts, _easing(drafts)
+
+
+def _bring_together(drafts: list[Draft], stuck: set[int],
+                    limits_of: Callable[[Sequence[Draft], Sequence[int]], dict[int, Limits]],
+                    suits: Callable[[Draft], bool]) -> Iterator[int]:
+    """Give stuck pieces lengths common to them and their neighbours: all that hang together at
+    once, else each with its own neighbours. Yields the pieces for which there are none, each
+    before the next is tried."""
+    for group in _groups(drafts, stuck):
+        if _solve_together(drafts, group, limits_of(drafts, group)):
+            continue
+        for k in sorted(set(group) & stuck, key=lambda k: drafts[k].heated.u):
+            if suits(drafts[k]):  # as a neighbour of one before it
+                continue
+            near, = _groups([drafts[j] for j in group], {group.index(k)})
+            near = [group[j] for j in near]
+            if len(near) == len(group) or not _solve_together(
+                    drafts, near, limits_of(drafts, near)):
+                yield k
 
 
 def _heated(drafts: Sequence[Draft], group: Sequence[int]) -> dict[int, Limits]:
@@ -64,7 +80,11 @@ def _heated(drafts: Sequence[Draft], group: Sequence[int]) -> dict[int, Limits]:
 
 
 def _groups(drafts: Sequence[Draft], stuck: set[int]) -> list[list[int]]:
-    """Stuck pieces with all their neighbours, those that hang together in one group."""
+    """Stuck pieces with all their neighbours, those that hang together in one group.
+
+    Left out are pieces that were eased, and those for which there is no band at all: their
+    side of a seam keeps its length.
+    """
     of_seam = defaultdict(set)
     for k, draft in enumerate(drafts):
         for seam, *_ in draft.system.seams.parts:
@@ -74,7 +94,8 @@ def _groups(drafts: Sequence[Draft], stuck: set[int]) -> list[list[int]]:
     _, label = mesh.components(len(drafts), np.array(links or np.empty((0, 2))))
     groups = defaultdict(list)
     for k, name in enumerate(label):
-        if not drafts[k].eased:
+        lost = drafts[k].heated.u >= MOST_PRESSED / drafts[k].stock.heated.compress
+        if k in stuck or not (lost or drafts[k].eased):
             groups[name].append(k)
     return [g for g in groups.values() if set(g) & stuck]
 
