@@ -16,8 +16,8 @@ import pytest
 STAGES = ("soundness", "skin", "seams", "layer", "flatten", "formability", "edges", "workable",
           "pairs", "marks", "nest", "order", "snap", "trace", "bend_lines")
 PROCEDURES = ("make", "survey", "suggest", "rebuild", "fit")
-FOUNDATION = ("units", "stock", "model", "mesh", "measures", "fair", "bends", "mirror", "openings",
-              "smears", "stopping")
+FOUNDATION = ("units", "stock", "model", "mesh", "measures", "fair", "bends", "codes", "mirror",
+              "openings", "smears", "stopping")
 
 # A module imports from lower ranks only, and within its own rank where the rank is "shared".
 RANKS = {"errors": 0, "foundation": 1, "stage": 2, "procedure": 3, "export": 4, "command": 5,

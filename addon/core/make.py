@@ -8,8 +8,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
-import unicodedata
 from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import replace
@@ -19,6 +17,7 @@ import numpy as np
 from . import (
     bend_lines,
     bends,
+    codes,
     edges,
     fair,
     flatten,
@@ -231,10 +230,13 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     except FoamError as error:
         lost = [f for f in found if f.code == "guide-off-surface"]
         raise FoamError(*trace.on_sculpt(error.findings, outside, own), *lost) from error
+    earlier = settings.printed
+    if earlier and settings.split == BUTT_LINE and not whole:
+        earlier = codes.stems(earlier)
+    cut, names, letters = codes.give_codes(cut, sculpt, earlier, settings.scale, whole)
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
-    codes = _part_codes(cut, whole) if whole else _codes(sculpt, cut)
-    glance = Glance(outside, cut, tuple(codes), tuple(stocks))
+    glance = Glance(outside, cut, tuple(names), tuple(stocks))
     if see:
         see(glance)
         looks = _first_looks(cut, stocks, sides, memory)
@@ -243,10 +245,10 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     see = see or (lambda glance: None)
     layers = memory.layers(cut, stocks, sides, settings.web)
 
-    flats, eased = _flatten(cut, layers, stocks, codes, say, memory)
+    flats, eased = _flatten(cut, layers, stocks, names, say, memory)
     glance = replace(glance, sigma=tuple(flat.sigma for flat in flats))
     see(glance)
-    found += formability.easing(eased, cut, codes)
+    found += formability.easing(eased, cut, names)
     say(0.9, "Drawing bevels, notches and labels")
     upright = [_upright(flat.points, _up_on_flat(region, flat.points, sculpt.up))
                for region, flat in zip(cut.regions, flats, strict=True)]
@@ -256,21 +258,23 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     for i, (region, lay, flat) in enumerate(zip(cut.regions, layers, flats, strict=True)):
         verdict = formability.judge(region, lay, flat, stocks[i], sides[i])
         (points, up), shape = upright[i], shapes[i]
-        found += bends.findings(region, lay, stocks[i], sides[i], codes[i])
-        found += formability.findings(region, verdict, codes[i], stocks[i])
-        found += edges.findings(shape, region, codes[i])
-        name = sculpt.objects[region.object].name
+        thing = sculpt.objects[region.object]
+        found += bends.findings(region, lay, stocks[i], sides[i], names[i])
+        found += formability.findings(region, verdict, names[i], stocks[i])
+        found += edges.findings(shape, region, names[i])
         pieces.append(Piece(
-            code=codes[i], name=name, object=name, stock=stocks[i], side=sides[i],
+            code=names[i], name=thing.name, object=thing.name, stock=stocks[i], side=sides[i],
             verdict=verdict, vertices=region.vertices, faces=region.faces,
             source_vertex=region.source_vertex, source_face=region.source_face,
             flat=points, stretch=flat.sigma, front=shape.front, back=shape.back, cut=shape.cut,
-            edges=shape.edges, folds=shape.folds, up=up, area=shape.area, template=codes[i],
+            edges=shape.edges, folds=shape.folds, up=up, area=shape.area, template=names[i],
             bends=bend_lines.bend_lines(region, lay, points)))
         found += workable.findings(pieces[-1], region)
     found += workable.junction_findings(cut, layers, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)
-    paired, mates = pairs.apply_pairs(pieces, _mates(cut, layers, pieces), lateral)
+    paired, mates = pairs.apply_pairs(
+        pieces, _mates(cut, layers, pieces, letters), lateral,
+        settings.printed.letters if settings.printed else ())
     found += formability.unlike(mates, eased, cut)
     notched = marks.add_notches(paired, mates, settings)
     see(replace(glance, verdicts=tuple(p.verdict for p in notched),
@@ -313,7 +317,8 @@ def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str
     return [draft.flat() for draft in drafts], eased
 
 
-def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece]) -> list[Mate]:
+def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece], letters: list[str]
+           ) -> list[Mate]:
     mates = []
     for index, seam in enumerate(cut.seams):
         sides = [(pieces[r].code, b) for r, b in seam.sides]
@@ -321,8 +326,8 @@ def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece]) -> list[Mate]:
         folds = layers[seam.sides[0][0]].folds[seam.sides[0][1]]
         region = cut.regions[seam.sides[0][0]]
         mates.append(Mate(
-            code=f"seam {index + 1}", letter="", edges=(sides[0], sides[1]), lengths=lengths,
-            gap=abs(lengths[0] - lengths[1]), fold=(folds.min(), folds.max()),
+            code=f"seam {index + 1}", letter=letters[index], edges=(sides[0], sides[1]),
+            lengths=lengths, gap=abs(lengths[0] - lengths[1]), fold=(folds.min(), folds.max()),
             curve=fair.curve(region, region.borders[seam.sides[0][1]])))
     return mates
 
@@ -336,44 +341,6 @@ def _only(pieces: tuple[Piece, ...], code: str) -> tuple[Piece, ...]:
     known = ", ".join(p.code for p in pieces)
     raise FoamError(Finding("no-such-piece", ERROR, f"There is no piece called “{code}”.",
                             f"Choose one of these: {known}."))
-
-
-def _codes(sculpt: Sculpt, cut: Cut) -> list[str]:
-    """A code per region: the object's initials and a number in the order of its faces.
-
-    The same seams give the same codes, whatever else changes.
-    """
-    initials: dict[str, str] = {}
-    for thing in sculpt.objects:
-        initials.setdefault(thing.name, _initials(thing.name, set(initials.values())))
-    count: dict[str, int] = {}
-    codes = []
-    for region in cut.regions:
-        name = sculpt.objects[region.object].name
-        count[name] = count.get(name, 0) + 1
-        codes.append(f"{initials[name]}{count[name]}")
-    return codes
-
-
-def _part_codes(cut: Cut, whole: Sequence[Piece]) -> list[str]:
-    """A code per region: that of the piece it is or, with a small letter, a part of."""
-    faces = [set(piece.source_face.tolist()) for piece in whole]
-    of = []
-    for region in cut.regions:
-        shared = [len(faces[i].intersection(region.source_face.tolist()))
-                  for i in range(len(whole))]
-        of.append(shared.index(max(shared)))
-    return [whole[i].code + (pairs.letter(of[:n].count(i)).lower() if of.count(i) > 1 else "")
-            for n, i in enumerate(of)]
-
-
-def _initials(name: str, taken: set[str]) -> str:
-    words = re.findall(r"[^\W\d_]+", unicodedata.normalize("NFC", name)) or ["P"]
-    short = "".join(w[0] for w in words) if len(words) > 1 else words[0][:2]
-    whole = "".join(words)
-    choices = [short, *(short + whole[k] for k in range(1, len(whole)))]
-    choices += [f"{short}{k}-" for k in range(2, len(taken) + 3)]
-    return next(c.upper() for c in choices if c.upper() not in taken)
 
 
 def _up_on_flat(region: Region, points: np.ndarray, up: np.ndarray) -> np.ndarray:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import chain
 
 import numpy as np
 
@@ -17,6 +18,7 @@ TELL = 3.0  # mm by which gaps should differ to be told apart at the bench
 TURNED, TURNED_SHARE = 10.0, 0.22  # mm, or share of a short seam: miss when turned round
 ALIKE, ALIKE_SHARE = 3.0, 0.02  # mm and share of length by which seams of one length may differ
 TRIES = 250
+STILL = 0.05  # mm by which a seam of the same length may differ
 GOLDEN, SILVER = 0.6180339887498949, 0.4142135623730951  # spread their multiples evenly
 
 
@@ -28,7 +30,8 @@ def add_notches(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settin
     index (from 1, along the seam). Mates that share a letter share their fractions,
     so one template serves all of them; their seams must run the same way. On one
     piece no gap between neighbouring notches is repeated under another letter, and
-    seams of one length have their notches in other places.
+    seams of one length have their notches in other places. Where an earlier pattern had a
+    letter on a seam of this length, its notches stay, unless others would be told apart better.
     """
     by_letter: dict[str, Mate] = {}
     touched = defaultdict(set)  # letter -> codes of the pieces that carry it
@@ -39,14 +42,16 @@ def add_notches(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settin
     seen: dict[str, list[float]] = {p.code: [] for p in pieces}  # gaps already on each piece
     rows: dict[str, list[tuple]] = {p.code: [] for p in pieces}  # and their fractions, length
     fractions: dict[str, np.ndarray] = {}
-    for letter, mate in by_letter.items():
+    kept = _kept(by_letter, settings)
+    for letter, mate in sorted(by_letter.items(), key=lambda item: item[0] not in kept):
         length = float(np.mean(mate.lengths))
         code, k = mate.edges[0]
         ring = bool(np.allclose(edge_of[code][k].cut[0], edge_of[code][k].cut[-1]))
         others = np.concatenate([seen[code] for code in sorted(touched[letter])])
         rivals = [row for code in sorted(touched[letter]) for row, other in rows[code]
                   if abs(other - length) < ALIKE + ALIKE_SHARE * length]
-        fractions[letter] = notch_fractions(length, settings.notch_spacing, others, ring, rivals)
+        fractions[letter] = notch_fractions(length, settings.notch_spacing, others, ring, rivals,
+                                            kept.get(letter))
         gaps = np.diff(fractions[letter]) * length
         for code in touched[letter]:
             seen[code].extend(gaps)
@@ -56,22 +61,32 @@ def add_notches(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settin
         for notch in _notches(edge, fractions[edge.letter]))) for piece in pieces)
 
 
+def _kept(mates: Mapping[str, Mate], settings: Settings) -> dict[str, np.ndarray]:
+    """The fractions of the earlier pattern's notches by letter, where seams are as they were."""
+    printed = settings.printed
+    if printed is None or printed.notch_spacing != settings.notch_spacing:
+        return {}
+    return {mate.letter: mate.notches for mate in printed.mates if mate.letter in mates and abs(
+        float(np.mean(mates[mate.letter].lengths)) - mate.length) <= STILL}
+
+
 def notch_fractions(length: float, spacing: float, others: Sequence[float] = (),
-                    ring: bool = False, rivals: Sequence[np.ndarray] = ()) -> np.ndarray:
+                    ring: bool = False, rivals: Sequence[np.ndarray] = (),
+                    earlier: np.ndarray | None = None) -> np.ndarray:
     """Rising fractions (k,) of a seam of `length` mm at which its notches stand.
 
     About `spacing` mm apart, at least one, at least three on a closed seam (ring), which
     has no ends to start from. Of TRIES uneven rows the first is taken that can be told
     from itself turned round or shifted, whose gaps differ from `others` (mm, on the same
     pieces) by TELL and a notch of which misses those of `rivals` (fractions of seams of
-    this length) by as much, else the best.
+    this length) by as much, else the best. earlier: a row to try before all of them.
     """
     clear = min(CLEAR, CLEAR_SHARE * length) / length
     count = max(3 if ring else 1, round((1 - 2 * clear) * length / spacing))
     alike = _both_ways(rivals)
     best, most = None, -1.0
-    for number in range(TRIES):
-        row = _row(count, clear, number)
+    rows = (_row(count, clear, number) for number in range(TRIES))
+    for row in rows if earlier is None else chain([earlier], rows):
         worth = _distinct(row, length, np.asarray(others, dtype=float), ring, alike)
         if worth > most + 1e-9:
             best, most = row, worth

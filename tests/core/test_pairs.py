@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.distance import directed_hausdorff
 
+from addon.core.codes import letter
 from addon.core.model import BACK, FRONT, TRENCH, Fold, Mate, Piece, PieceEdge, Placement, Verdict
-from addon.core.pairs import apply_pairs, find_pairs, letter
+from addon.core.pairs import apply_pairs, find_pairs
 from addon.core.pairs.letters import rerun
 from addon.core.stock import Stock
 

@@ -10,14 +10,15 @@ from .frozen import Frozen
 from .kinds import BACK, BUTT_LINE, FRONT, INNER, MIDDLE, OUTER, REFUSE, SCORE, SEAM, SMOOTH, TRENCH
 from .pattern import Glance, Pattern, Placement, Sheet, Step
 from .piece import Bend, Fold, Mate, Notch, Piece, PieceEdge
+from .printed import Drawn, Printed, PrintedMate, PrintedPiece
 from .region import Border, Cut, Layer, Line, Region, Seam
 from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
 from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
-    "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Ease", "FRONT", "Flat", "Fold",
-    "Frozen", "Glance", "Guide", "INNER", "Layer", "Line", "MIDDLE", "Mate", "Notch", "OUTER",
-    "Offcut", "Pattern", "Piece", "PieceEdge", "Placement", "REFUSE", "Region", "SCORE", "SEAM",
-    "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Step", "TRENCH",
-    "Verdict",
+    "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Drawn", "Ease", "FRONT", "Flat",
+    "Fold", "Frozen", "Glance", "Guide", "INNER", "Layer", "Line", "MIDDLE", "Mate", "Notch",
+    "OUTER", "Offcut", "Pattern", "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate",
+    "PrintedPiece", "REFUSE", "Region", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject",
+    "Seam", "Settings", "Sheet", "Step", "TRENCH", "Verdict",
 )

@@ -11,6 +11,7 @@ from ..errors import Finding
 from ..stock import Stock
 from .frozen import Frozen
 from .kinds import OUTER, REFUSE, SEAM
+from .printed import Printed
 
 
 @dataclass(frozen=True)
@@ -125,3 +126,4 @@ class Settings:
     offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
     only: str | None = None  # export this piece alone
+    printed: Printed | None = None  # an earlier pattern, whose codes and letters are kept

@@ -2,6 +2,5 @@
 
 from .carry import apply_pairs
 from .find import Match, find_pairs
-from .letters import letter
 
-__all__ = ["Match", "apply_pairs", "find_pairs", "letter"]
+__all__ = ["Match", "apply_pairs", "find_pairs"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,19 +14,20 @@ from .letters import is_ring, named, rerun
 
 
 def apply_pairs(pieces: Sequence[Piece], mates: Sequence[Mate],
-                lateral: Sequence[float] = (1.0, 0.0, 0.0),
+                lateral: Sequence[float] = (1.0, 0.0, 0.0), used: Collection[str] = (),
                 ) -> tuple[tuple[Piece, ...], tuple[Mate, ...]]:
     """Pieces with their templates and lettered edges, and mates with code and letter.
 
     Mates refer to the pieces' codes and edge indices; their own codes are given anew.
     Mates that correspond in matching pieces share a printed letter and run the same
-    way, so notches at equal fractions of them fit one template. Letters follow the
-    order of the mates: A, B, … Z, AA without I and O; the unique code is the letter
-    alone or, for several mates, C.1, C.2, …  Piece codes stay. Every piece takes over
+    way, so notches at equal fractions of them fit one template. A mate that has a letter
+    keeps it, as far as that is possible; the others get letters that are not among `used`, in
+    order: A, B, … Z, AA without I and O. The unique code is the letter alone or, for several
+    mates, C.1, C.2, …  Piece codes stay. Every piece takes over
     the exact lines of its template, moved onto its own flat.
     """
     found, known = matches(pieces, mates, lateral)
-    names = named(known, len(mates))
+    names = named(known, [mate.letter for mate in mates], used)
     way = [known.first(m)[1:] for m in range(len(mates))]
     of = {side: m for m, mate in enumerate(mates) for side in mate.edges}
 

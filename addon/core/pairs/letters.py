@@ -2,25 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from itertools import count
 
 import numpy as np
 
+from ..codes import letter
 from ..model import Mate, Piece, PieceEdge, Placement
 from .congruence import Curves
 
-ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # without I and O, mistaken for 1 and 0
 AGREE = 0.02  # of a seam, by which two ways to run round a closed seam may differ
-
-
-def letter(number: int) -> str:
-    """Letters of the number-th set of mates, from 0: A, B, … Z, AA, AB, …"""
-    text = ""
-    number += 1
-    while number:
-        number, digit = divmod(number - 1, len(ALPHABET))
-        text = ALPHABET[digit] + text
-    return text
 
 
 class Correspondence:
@@ -147,15 +138,27 @@ def rerun(columns: np.ndarray, fraction: np.ndarray, sign: int, shift: float,
     return columns, np.clip(moved - moved.min(), 0.0, 1.0)
 
 
-def named(known: Correspondence, count: int) -> list[tuple[str, str]]:
-    """(code, letter) of each mate, in order: C alone, else C.1, C.2, …"""
-    letters: dict[int, str] = {}
+def named(known: Correspondence, given: Sequence[str], used: Collection[str] = ()
+          ) -> list[tuple[str, str]]:
+    """(code, letter) of each mate, in order: C alone, else C.1, C.2, …
+
+    given: a letter for each mate, "" where it has none yet. A set takes the first that is given
+    to one of its mates and to no earlier set, else the next that is neither given nor used.
+    """
     members: dict[int, list[int]] = {}
-    for mate in range(count):
-        first = known.first(mate)[0]
-        letters.setdefault(first, letter(len(letters)))
-        members.setdefault(first, []).append(mate)
-    result = [("", "")] * count
+    for mate in range(len(given)):
+        members.setdefault(known.first(mate)[0], []).append(mate)
+    letters: dict[int, str] = {}
+    for first, group in members.items():
+        own = [given[m] for m in group if given[m] and given[m] not in letters.values()]
+        if own:
+            letters[first] = own[0]
+    taken = {*used, *given}
+    fresh = (text for n in count() if (text := letter(n)) not in taken)
+    for first in members:
+        if first not in letters:
+            letters[first] = next(fresh)
+    result = [("", "")] * len(given)
     for first, group in members.items():
         for n, mate in enumerate(group):
             code = letters[first] if len(group) == 1 else f"{letters[first]}.{n + 1}"
