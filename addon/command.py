@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import argparse
 import math
+import signal
 import sys
+import threading
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -18,10 +20,16 @@ import numpy as np
 
 from .core.errors import ERROR, Finding, FoamError
 from .core.model import (
+    APART,
     BUTT_LINE,
+    FREE,
+    GRAIN,
     INNER,
+    MATES,
     MIDDLE,
+    MIRRORED,
     OUTER,
+    QUARTER,
     REFUSE,
     Pattern,
     Piece,
@@ -29,6 +37,7 @@ from .core.model import (
     Settings,
     Sheet,
 )
+from .core.nest import NESTING
 from .core.stock import find_stock, shipped
 from .core.units import parse_length
 from .export.findings import Group, grouped
@@ -151,6 +160,22 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--split", choices=(REFUSE, BUTT_LINE),
                        help="a piece larger than a mat: leave it out and say so (default), or "
                             "part it by straight cuts that are glued edge to edge")
+    group = parser.add_argument_group("laying pieces on mats")
+    group.add_argument("--turns", choices=(FREE, QUARTER, GRAIN),
+                       help="turn pieces freely (default), by quarter turns only, or keep them "
+                            "along the grain, as on foam whose file says that it has one")
+    group.add_argument("--together", choices=(APART, MIRRORED, MATES),
+                       help="keep nothing together (default), a piece and its mirror image, or two "
+                            "pieces that are joined, on one mat where one takes both")
+    group.add_argument("--no-holes", dest="holes", action="store_false", default=None,
+                       help="lay no small pieces in the holes of large ones")
+    group.add_argument("--mat-gap", metavar="LENGTH", type=parse_length,
+                       help="least distance of two pieces (default: as the stock says, 3 mm)")
+    group.add_argument("--mat-margin", metavar="LENGTH", type=parse_length,
+                       help="kept free at the rim of mats (default: half the gap)")
+    group.add_argument("--nest-seconds", metavar="N", type=_number(0.0, 3600.0, ends=True),
+                       help="about how long to look for a better layout, for each mat (default: "
+                            "4); Ctrl-C meanwhile goes on with the best one so far")
     group.add_argument("--seed", metavar="N", type=int,
                        help="another number gives another layout on the mats")
 
@@ -195,7 +220,10 @@ def _read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
 
         offcuts = read_offcuts(args.offcuts)
     given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
-             "seed": args.seed, "offcuts": offcuts, "split": args.split, "fairing": args.fairing,
+             "seed": args.seed, "turns": args.turns, "together": args.together,
+             "holes": args.holes, "mat_gap": args.mat_gap, "mat_margin": args.mat_margin,
+             "nest_seconds": args.nest_seconds, "offcuts": offcuts, "split": args.split,
+             "fairing": args.fairing,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
     return sculpt, replace(settings, stock=stock,
                            **{key: value for key, value in given.items() if value is not None})
@@ -236,19 +264,36 @@ def _write(args: argparse.Namespace, pattern: Pattern) -> list[Path]:
 
 
 class _Progress:
-    """progress(fraction, text): one line that changes on a terminal, one a stage elsewhere."""
+    """progress(fraction, text): one line that changes on a terminal, one a stage elsewhere.
+
+    The first Ctrl-C while pieces are nested is answered with True, the best layout so far will
+    do; every other one is a KeyboardInterrupt as ever.
+    """
 
     def __init__(self, stream: TextIO):
         self.stream, self.live, self.last, self.width = stream, stream.isatty(), "", 0
+        self.enough = False
+        self._before: object = None
 
     def __enter__(self) -> _Progress:
+        if threading.current_thread() is threading.main_thread():  # only there may it be asked
+            self._before = signal.signal(signal.SIGINT, self._interrupted)
         return self
 
     def __exit__(self, *_) -> None:
+        if self._before is not None:
+            signal.signal(signal.SIGINT, self._before)
         if self.live and self.width:
             print("\r" + " " * self.width + "\r", end="", file=self.stream, flush=True)
 
-    def __call__(self, fraction: float, text: str = "") -> None:
+    def _interrupted(self, *_: object) -> None:
+        if self.enough or not self.last.startswith(NESTING):
+            raise KeyboardInterrupt
+        self.enough = True
+        print("\nGoing on with the best layout so far; once more to stop.", file=self.stream,
+              flush=True)
+
+    def __call__(self, fraction: float, text: str = "") -> bool:
         text = text or self.last
         line = f"[{100 * fraction:3.0f} %] {text}"
         if self.live:
@@ -257,6 +302,7 @@ class _Progress:
         elif text != self.last:
             print(line, file=self.stream, flush=True)
         self.last = text
+        return self.enough
 
 
 # --- words out ---------------------------------------------------------------

@@ -1,7 +1,19 @@
 """The lists a maker chooses from, as Blender's enum items, and the add-on's own names."""
 
 from ..core.errors import ERROR, NOTE, WARNING
-from ..core.model import BUTT_LINE, INNER, MIDDLE, OUTER, REFUSE
+from ..core.model import (
+    APART,
+    BUTT_LINE,
+    FREE,
+    GRAIN,
+    INNER,
+    MATES,
+    MIDDLE,
+    MIRRORED,
+    OUTER,
+    QUARTER,
+    REFUSE,
+)
 
 GROUP = "foamwright"  # property group on scenes and objects
 
@@ -29,6 +41,21 @@ SIDES = (
 SPLITS = (
     (REFUSE, "Leave Out", "Leave the piece out of the mats and say so, to be parted by a seam"),
     (BUTT_LINE, "Part It", "Part it by straight cuts that are glued edge to edge"),
+)
+
+TURNS = (
+    (FREE, "Freely", "Pieces lie on the mats as they fit best; along the grain on a foam whose "
+                     "file says that it has one"),
+    (QUARTER, "Quarter Turns", "Pieces are turned by 90° only"),
+    (GRAIN, "Along the Grain", "Pieces stand upright or upside down, so that up on the suit is "
+                               "along the mat's height"),
+)
+
+TOGETHER = (
+    (APART, "Nothing", "Every piece lies where it fits best"),
+    (MIRRORED, "Mirror Images", "A piece and its mirror image come from one mat"),
+    (MATES, "Mates", "Pieces that are joined come from one mat two by two, those with the longest "
+                     "seams first"),
 )
 
 MARKS = (

@@ -17,10 +17,22 @@ from bpy.props import (
 )
 
 from ..core.errors import SEVERITIES
-from ..core.model import OUTER, REFUSE
+from ..core.model import APART, FREE, OUTER, REFUSE
 from ..core.stock import DEFAULT, shipped
 from . import changes
-from .choices import CHECK, GROUP, MARKS, OPEN, PAPERS, SIDES, SPLITS, STATES, STEPS
+from .choices import (
+    CHECK,
+    GROUP,
+    MARKS,
+    OPEN,
+    PAPERS,
+    SIDES,
+    SPLITS,
+    STATES,
+    STEPS,
+    TOGETHER,
+    TURNS,
+)
 from .reliefs import FoamwrightRelief
 from .seams import FoamwrightSeams, FoamwrightSurface
 from .wearer import AUTO, PLACES, FoamwrightSurvey, FoamwrightWearer
@@ -131,6 +143,30 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Large Pieces",
         description="What becomes of a piece that no mat of its foam can take",
         items=SPLITS, default=REFUSE, update=_foam_changed)
+    turns: EnumProperty(
+        name="Turn Pieces", description="How pieces may be turned on a mat",
+        items=TURNS, default=FREE, update=_foam_changed)
+    together: EnumProperty(
+        name="Keep Together",
+        description="What comes from one mat where one takes it, so that its colour and grain "
+                    "are alike",
+        items=TOGETHER, default=APART)
+    holes: BoolProperty(
+        name="Use Holes", description="Small pieces may lie in the holes of large ones",
+        default=True)
+    mat_gap: StringProperty(
+        update=_foam_changed, name="Mat Gap",
+        description="Least distance of two pieces on a mat with its unit, such as 5 mm or 1/4 in. "
+                    "Empty: as the foam says")
+    mat_margin: StringProperty(
+        update=_foam_changed, name="Mat Margin",
+        description="Kept free along the rim of mats and offcuts, with its unit, such as 10 mm or "
+                    "1/2 in. Empty: half the gap")
+    nest_seconds: FloatProperty(
+        name="Layout Time",
+        description="About how long to look for a better layout, in seconds for each mat. More "
+                    "may save a mat; press Enter meanwhile to go on with the best one so far",
+        default=4.0, min=0.0, soft_max=120.0, max=3600.0, precision=0)
     seed: IntProperty(
         name="Layout",
         description="Another number gives another layout of the pieces on the mats",

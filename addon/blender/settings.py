@@ -15,8 +15,9 @@ from . import preferences
 
 # Lengths that a scene may decide, with the least and the greatest that make sense, mm.
 LENGTHS = {"fairing": (0.0, 10.0), "notch_spacing": (10.0, 1000.0), "margin": (0.0, 50.0),
-           "overlap": (0.0, 50.0)}
+           "overlap": (0.0, 50.0), "mat_gap": (0.0, 100.0), "mat_margin": (0.0, 200.0)}
 PERCENTAGES = ("web", "score_depth")
+_PLAIN = ("side", "scale", "title", "seed", "split", "turns", "together", "holes", "nest_seconds")
 
 
 def read_settings(scene: bpy.types.Scene) -> Settings:
@@ -52,7 +53,7 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
     default = default or Settings(find_stock())
     group = scene.foamwright
     found: dict[str, object] = {
-        name: getattr(group, name) for name in ("side", "scale", "title", "seed", "split")
+        name: getattr(group, name) for name in _PLAIN
         if group.is_property_set(name)}
     found |= {name: getattr(group, name) / 100 for name in PERCENTAGES
               if group.is_property_set(name)}

@@ -2,7 +2,8 @@
 
 The main thread reads the scene, `start`s a job with a function that touches neither bpy nor
 anything the main thread changes, looks at it now and then, and applies its result. What the
-function is given to tell its progress raises `Cancelled` once the job was cancelled.
+function is given to tell its progress raises `Cancelled` once the job was cancelled, and returns
+True once the maker is content with the best found so far, which some work heeds.
 
     job = work.start(lambda progress: check(sculpt, settings, progress, memory))
     ...                         # from a timer: job.share, job.text, job.cancel()
@@ -20,7 +21,7 @@ from collections.abc import Callable
 
 from ..core.errors import Cancelled
 
-Progress = Callable[[float, str], None]
+Progress = Callable[[float, str], bool | None]
 _last: Job | None = None
 
 
@@ -34,7 +35,7 @@ class Job:
     def __init__(self, function: Callable[[Progress], object], after: Job | None = None,
                  asked: bool = False):
         self.share, self.text, self.asked = 0.0, "", asked
-        self._stop = threading.Event()
+        self._stop, self._enough = threading.Event(), threading.Event()
         self._value: object = None
         self._error: BaseException | None = None
         self._thread = threading.Thread(target=self._run, args=(function, after),
@@ -53,6 +54,10 @@ class Job:
     def cancel(self) -> None:
         """Ask the job to stop; returns at once, the job ends at its next word of progress."""
         self._stop.set()
+
+    def settle(self) -> None:
+        """Tell the job that the best it has found so far will do."""
+        self._enough.set()
 
     def wait(self, seconds: float | None = None) -> bool:
         """Wait until the job has ended; False if it has not within this time."""
@@ -76,10 +81,11 @@ class Job:
         except BaseException as error:  # raised again in the main thread by `result`
             self._error = error
 
-    def _say(self, share: float, text: str = "") -> None:
+    def _say(self, share: float, text: str = "") -> bool:
         if self._stop.is_set():
             raise Cancelled
         self.share, self.text = share, text or self.text
+        return self._enough.is_set()
 
 
 def start(function: Callable[[Progress], object], asked: bool = False) -> Job:

@@ -52,7 +52,7 @@ from .stock import Stock
 from .stopping import stoppable
 from .units import in_unit
 
-Progress = Callable[[float, str], None]
+Progress = Callable[[float, str], bool | None]
 See = Callable[[Glance], None]
 
 ROUNDS = 4  # of butt lines: each about halves the pieces that are too large
@@ -148,7 +148,8 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
     """Templates, mats, pages and build order for a sculpt.
 
     progress is told the share done (0 to 1) and what is being done; it may raise
-    Cancelled. memory: of earlier checks. Raises FoamError when no pattern can be made;
+    Cancelled, and while pieces are nested return True: the best layout so far will do.
+    memory: of earlier checks. Raises FoamError when no pattern can be made;
     everything else the maker should know is in the pattern's findings.
     """
     say = progress or (lambda share, text: None)
@@ -160,7 +161,7 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
             m for m in pattern.mates if all(code == settings.only for code, _ in m.edges)))
     say(0.5, "Nesting the pieces on mats")
     mats, mat_findings = nest.nest_mats(
-        pieces, settings, lambda share, text: say(0.5 + 0.4 * share, text))
+        pieces, settings, lambda share, text: say(0.5 + 0.4 * share, text), pattern.mates)
     say(0.9, "Packing the templates on pages")
     pages, page_findings = nest.pack_pages(pieces, settings)
     say(0.95, "Planning the build")
@@ -196,7 +197,7 @@ def _parted(sculpt: Sculpt, settings: Settings, progress: Progress | None, memor
     pattern = _check(sculpt, settings, lambda share, text: say(share / 2, text), memory, see)
     whole = pattern.pieces
     for n in range(1, ROUNDS + 1):
-        lines = nest.butt_lines(pattern.pieces, pattern.sculpt)
+        lines = nest.butt_lines(pattern.pieces, pattern.sculpt, settings)
         if not lines:
             break
         sculpt = replace(sculpt, guides=(*sculpt.guides, *(

@@ -74,7 +74,10 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "web": _number(s.web), "score_depth": _number(s.score_depth),
         "notch_spacing": _number(s.notch_spacing), "fairing": _number(s.fairing),
         "paper": s.paper, "only": s.only,
-        "seed": s.seed, "split": s.split,
+        "seed": s.seed, "split": s.split, "turns": s.turns, "together": s.together,
+        "holes": s.holes, "nest_seconds": _number(s.nest_seconds),
+        "mat_gap": None if s.mat_gap is None else _number(s.mat_gap),
+        "mat_margin": None if s.mat_margin is None else _number(s.mat_margin),
     }
 
 

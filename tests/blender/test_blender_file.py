@@ -72,11 +72,11 @@ def test_a_stock_file_beside_the_blend_is_found(scene, tmp_path):
 
 
 def test_every_field_of_settings_has_its_place_in_the_sidebar(scene):
-    """Of those a maker needs; `only`, `seam_angle` and `nest_seconds` belong to the command."""
+    """Of those a maker needs; `only` and `seam_angle` belong to the command."""
     from dataclasses import fields
 
     group = scene.foamwright
-    own = {f.name for f in fields(Settings)} - {"only", "seam_angle", "nest_seconds", "unit"}
+    own = {f.name for f in fields(Settings)} - {"only", "seam_angle", "unit"}
     assert own <= set(group.bl_rna.properties.keys())
     group.fairing, group.notch_spacing, group.margin, group.overlap = "0", "3 in", "12", "1/2 in"
     group.web, group.score_depth, group.seed = 20, 50, 7
@@ -84,6 +84,13 @@ def test_every_field_of_settings_has_its_place_in_the_sidebar(scene):
     assert (settings.fairing, settings.margin, settings.seed) == (0.0, 12.0, 7)
     assert (settings.notch_spacing, settings.overlap) == pytest.approx((76.2, 12.7))
     assert (settings.web, settings.score_depth) == pytest.approx((0.2, 0.5))
+    assert (settings.mat_gap, settings.mat_margin, settings.holes) == (None, None, True)
+    group.mat_gap, group.mat_margin, group.nest_seconds = "5", "1/2 in", 20
+    group.turns, group.together, group.holes = "grain", "mirrored", False
+    settings = read_settings(scene)
+    assert (settings.mat_gap, settings.mat_margin) == pytest.approx((5.0, 12.7))
+    assert (settings.turns, settings.together, settings.holes, settings.nest_seconds) == (
+        "grain", "mirrored", False, 20.0)
 
 
 def test_offcuts_are_read_from_the_drawing_the_scene_names(scene, tmp_path):
@@ -103,14 +110,16 @@ def test_what_stands_in_an_untouched_sidebar_is_what_holds(scene):
     group, usual = scene.foamwright, Settings(find_stock())
     assert (group.web / 100, group.score_depth / 100) == pytest.approx(
         (usual.web, usual.score_depth))
-    assert (group.seed, group.title, group.scale, group.side) == (
-        usual.seed, usual.title, usual.scale, usual.side)
+    for name in ("seed", "title", "scale", "side", "split", "turns", "together", "holes",
+                 "nest_seconds"):
+        assert getattr(group, name) == getattr(usual, name), name
 
 
 @pytest.mark.parametrize(("field", "value", "code"), [
     ("stock", "granite", "bad-stock"), ("thickness", "thick", "bad-length"),
     ("notch_spacing", "0", "bad-length"), ("margin", "1 m", "bad-length"),
-    ("overlap", "-3 mm", "bad-length"), ("fairing", "2 in", "bad-length")])
+    ("overlap", "-3 mm", "bad-length"), ("fairing", "2 in", "bad-length"),
+    ("mat_gap", "20 cm", "bad-length"), ("mat_margin", "wide", "bad-length")])
 def test_nonsense_is_refused_when_used(scene, field, value, code):
     setattr(scene.foamwright, field, value)
     with pytest.raises(FoamError) as error:

@@ -58,6 +58,23 @@ def test_a_cancelled_job_ends_at_its_next_word_of_progress():
     assert work.stop() is None
 
 
+def test_a_job_is_told_that_the_best_so_far_will_do():
+    answers, inside, goes_on = [], threading.Event(), threading.Event()
+
+    def search(progress):
+        answers.append(progress(0.1, "Nesting foam on mats"))
+        inside.set()
+        assert goes_on.wait(SOON)
+        answers.append(progress(0.2, "Nesting foam on mats"))
+        return "best"
+
+    job = work.start(search)
+    assert inside.wait(SOON)
+    job.settle()
+    goes_on.set()
+    assert job.wait(SOON) and job.result() == "best" and answers == [False, True]
+
+
 @pytest.mark.parametrize("error", [
     FoamError(Finding("too-bad", ERROR, "It cannot be.", "")), ZeroDivisionError("a bug")])
 def test_what_the_work_raises_is_raised_by_the_result(error):
@@ -266,6 +283,17 @@ def test_esc_stops_an_operator_and_changes_nothing(scene, begun, fingerprint):
     assert operator.reports == [("INFO", "Stopped. Nothing was written or changed.")]
     assert scene.foamwright.summary == "" and fingerprint() == before
     assert not hands.timers and hands.status[-1] is None
+
+
+def test_enter_takes_the_best_layout_so_far_but_only_while_pieces_are_nested(scene, begun):
+    operator, hands, gate, _ = begun
+    assert hands.event(operator, "RET", "PRESS") == {"PASS_THROUGH"}
+    assert operator._job._say(0.3) is False and "Enter" not in hands.status[-1]
+    operator._job._say(0.6, "Nesting EVA 10 mm on mats")
+    hands.event(operator)
+    assert "Enter goes on with the best layout" in hands.status[-1]
+    assert hands.event(operator, "RET", "PRESS") == {"RUNNING_MODAL"}
+    assert operator._job._say(0.6) is True
 
 
 def test_a_sculpt_changed_meanwhile_is_told(scene, begun):

@@ -2,6 +2,7 @@
 
 import json
 import math
+import signal
 import subprocess
 import sys
 from dataclasses import replace
@@ -11,7 +12,7 @@ import trimesh
 
 from addon import command
 from addon.core.make import make_pattern
-from addon.core.model import BUTT_LINE, INNER, SEAM, Sculpt, Settings
+from addon.core.model import BUTT_LINE, INNER, MATES, QUARTER, SEAM, Sculpt, Settings
 from addon.core.stock import find_stock
 from addon.export.report import report
 from addon.files import read_mesh
@@ -163,6 +164,10 @@ def test_a_failing_second_run_leaves_the_first_ones_results(cube_file, tmp_path,
     (("--paper", "Letter"), "paper", "Letter"), (("--piece", "C1"), "only", "C1"),
     (("--seed", "7"), "seed", 7), (("--fairing", "0"), "fairing", 0.0),
     (("--fairing", "0.8 mm"), "fairing", 0.8), (("--split", "butt-line"), "split", BUTT_LINE),
+    (("--turns", "quarter"), "turns", QUARTER), (("--together", "mates"), "together", MATES),
+    (("--no-holes",), "holes", False), (("--mat-gap", "5"), "mat_gap", 5.0),
+    (("--mat-margin", "1/2 in"), "mat_margin", 12.7),
+    (("--nest-seconds", "0"), "nest_seconds", 0.0),
     (("--stock", "mat-12"), "stock", find_stock("mat-12")),
     (("--thickness", "3/8 in"), "stock", find_stock(thickness=3 / 8 * 25.4)),
     (("--stock", "mat-12", "--thickness", "11"), "stock", find_stock("mat-12", 11.0)),
@@ -188,7 +193,8 @@ def test_the_unit_scales_the_sculpt_and_not_the_foam(cube_file, cube, unit, mm):
 @pytest.mark.parametrize("words", [
     ("--scale", "0"), ("--scale", "-1"), ("--scale", "nan"), ("--scale", "big"),
     ("--seam-angle", "0"), ("--seam-angle", "181"), ("--unit", "ft"), ("--face", "left"),
-    ("--seed", "x"), ("--bogus",)])
+    ("--seed", "x"), ("--turns", "45"), ("--together", "all"), ("--nest-seconds", "-1"),
+    ("--bogus",)])
 def test_options_that_make_no_sense_are_wrong_usage(cube_file, words, capsys):
     with pytest.raises(SystemExit) as caught:
         command.main(["check", str(cube_file), *words])
@@ -230,6 +236,19 @@ def test_options_win_over_what_a_blender_file_says(tmp_path, monkeypatch):
     assert settings.title == "suit"
     _, settings = settings_of("check", tmp_path / "suit.blend", "--thickness", "14")
     assert settings.stock == stock.with_thickness(14.0)
+
+
+def test_the_first_interrupt_while_nesting_takes_the_best_layout_so_far(capsys):
+    with command._Progress(sys.stderr) as progress:
+        assert progress(0.6, "Nesting EVA 10 mm on mats") is False
+        signal.raise_signal(signal.SIGINT)
+        assert progress(0.6, "Nesting EVA 10 mm on mats") is True
+        assert "best layout so far" in capsys.readouterr().err
+        with pytest.raises(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+    with command._Progress(sys.stderr) as progress, pytest.raises(KeyboardInterrupt):
+        progress(0.2, "Flattening C1")
+        signal.raise_signal(signal.SIGINT)
 
 
 def test_the_summary_names_pieces_mats_pages_and_files(cube_pattern, tmp_path):

@@ -10,9 +10,10 @@ from hypothesis import settings as profile
 from hypothesis import strategies as st
 
 from addon.core.errors import Cancelled
-from addon.core.model import Placement, Settings, Sheet
-from addon.core.nest import nest_mats, overlaps
-from addon.core.nest.raster import fill
+from addon.core.model import GRAIN, MATES, MIRRORED, QUARTER, Mate, Placement, Settings, Sheet
+from addon.core.nest import NESTING, mats, nest_mats, overlaps
+from addon.core.nest.proof import proved
+from addon.core.nest.raster import Spot, fill
 from addon.core.nest.shapes import placed
 from tests.sheets.conftest import FOAM, blob, make_piece, rectangle
 
@@ -107,6 +108,112 @@ def test_grain_turns_pieces_by_half_turns_only(blobs):
     sheets, _ = nest_mats([replace(p, stock=grained) for p in blobs], QUICK)
     angles = {round(p.angle, 9) for s in sheets for p in s.placements}
     assert angles <= {0.0, round(np.pi, 9)}
+
+
+@pytest.mark.parametrize(("turns", "step"), [(QUARTER, np.pi / 2), (GRAIN, np.pi)])
+def test_the_maker_says_how_pieces_may_be_turned(blobs, turns, step):
+    sheets, findings = nest_mats(blobs, replace(QUICK, turns=turns))
+    assert not findings
+    angles = np.array([p.angle for s in sheets for p in s.placements])
+    assert np.abs(angles / step - np.round(angles / step)).max() < 1e-9
+
+
+def test_a_strip_that_lies_only_askew_is_too_large_for_quarter_turns():
+    strip = make_piece("S", rectangle(700, 40))
+    assert not nest_mats([strip], QUICK)[1]
+    (finding,) = nest_mats([strip], replace(QUICK, turns=QUARTER))[1]
+    assert finding.code == "larger-than-mat" and "quarter turns" in finding.message
+
+
+@pytest.mark.parametrize("holes", [True, False])
+def test_holes_are_used_or_left_free(holes):
+    frame = make_piece("F", rectangle(580, 580), rectangle(480, 480) + 50)
+    inner = make_piece("I", rectangle(300, 300))
+    sheets, findings = nest_mats([frame, inner], replace(QUICK, holes=holes))
+    assert not findings and len(sheets) == (1 if holes else 2)
+
+
+@pytest.mark.parametrize(("gap", "margin"), [(8.0, None), (2.0, 15.0), (12.0, 0.0), (0.0, 0.0)])
+def test_gap_and_margin_are_as_the_maker_says(blobs, gap, margin):
+    stock = replace(FOAM, kerf=0.4)
+    pieces = [replace(p, stock=stock) for p in blobs]
+    sheets, findings = nest_mats(pieces, replace(QUICK, mat_gap=gap, mat_margin=margin))
+    assert not findings
+    near = min((gap if margin is None else 2 * margin) / 2 + 0.2, 20.0)
+    by_code = {p.code: p for p in pieces}
+    for sheet in sheets:
+        shapes = [placed(p, by_code[p.piece]) for p in sheet.placements]
+        for i, shape in enumerate(shapes):
+            assert all(shape.distance(other) >= gap + 0.4 - 1e-6 for other in shapes[:i])
+            x0, y0, x1, y1 = shape.bounds
+            assert min(x0, y0, sheet.size[0] - x1, sheet.size[1] - y1) >= near - 1e-6
+
+
+def test_mirror_images_lie_on_one_mat_where_the_maker_wants_it():
+    pieces = [make_piece(f"P{n}", rectangle(280 - n, 400), mirrored=1) for n in range(3)]
+    pieces.append(make_piece("S", rectangle(150, 570), copies=3))
+    sheets, findings = nest_mats(pieces, replace(QUICK, together=MIRRORED))
+    assert not findings
+    on = {(p.piece, p.mirrored): n for n, s in enumerate(sheets) for p in s.placements}
+    assert all(on[f"P{n}", False] == on[f"P{n}", True] for n in range(3))
+    assert sum(len(s.placements) for s in sheets) == 9
+
+
+def mate(one, other, length):
+    return Mate(f"{one}-{other}", "A", ((one, 0), (other, 0)), (length, length), 0.0, (0.0, 0.0),
+                np.zeros((2, 3)))
+
+
+def test_mates_with_the_longest_seams_lie_on_one_mat():
+    pieces = [make_piece(code, rectangle(290, 560)) for code in "ABCD"]
+    mates = [mate("A", "B", 50.0), mate("A", "D", 90.0), mate("C", "B", 70.0), mate("C", "D", 80.0)]
+    sheets, findings = nest_mats(pieces, replace(QUICK, together=MATES), None, mates)
+    assert not findings
+    assert sorted(sorted(p.piece for p in s.placements) for s in sheets) == [["A", "D"], ["B", "C"]]
+
+
+def test_a_pair_that_no_mat_takes_is_parted_and_told():
+    pieces = [make_piece("L", rectangle(500, 500), mirrored=1)]
+    sheets, (finding,) = nest_mats(pieces, replace(QUICK, together=MIRRORED))
+    assert [len(s.placements) for s in sheets] == [1, 1]
+    assert finding.code == "pair-on-two-mats" and finding.piece == "L"
+
+
+def test_the_best_layout_so_far_is_kept_when_the_maker_has_seen_enough(blobs):
+    told = []
+
+    def enough(share, words):
+        told.append(words)
+        return len(told) > 2
+
+    patient = replace(QUICK, nest_seconds=100.0)
+    sheets, findings = nest_mats(blobs, patient, enough)
+    assert not findings and len(told) < 10 and all(w.startswith(NESTING) for w in told)
+    assert counted(sheets) == Counter(
+        {(p.code, m): 1 for p in blobs for m in (False, True) if not m or p.mirrored})
+
+
+def test_a_layout_with_a_fault_is_told_whatever_the_packer_thinks(monkeypatch):
+    pieces = [make_piece("A", rectangle(100, 50)), make_piece("B", rectangle(80, 80))]
+    spots = {"ok": [(0, 5.0), (0, 110.0)], "near": [(0, 5.0), (0, 106.0)],
+             "rim": [(0, 5.0), (0, 519.0)]}
+    for name, where in spots.items():
+        monkeypatch.setattr(mats, "pack", lambda *_, where=where: [
+            Spot(k, 0.0, (x, 5.0)) for k, x in where])
+        found = nest_mats(pieces, QUICK)[1]
+        assert [f.code for f in found] == ["bad-layout"] * (name != "ok")
+    monkeypatch.setattr(mats, "pack", lambda *_: [Spot(0, 0.0, (5.0, 5.0)),
+                                                  Spot(0, 0.0, (20.0, 20.0))])
+    (finding,) = nest_mats(pieces, QUICK)[1]
+    assert finding.severity == "error" and "A and B" in finding.message
+
+
+def test_a_piece_laid_twice_or_never_is_told():
+    a, b = make_piece("A", rectangle(100, 50)), make_piece("B", rectangle(80, 80))
+    sheet = Sheet("mat", "m", (500, 500), (Placement("A", 0, (5, 5)), Placement("A", 0, (5, 105))),
+                  FOAM)
+    found = proved([sheet], [a, b], 3.0, 1.5, Counter({"A": 1, "B": 1}))
+    assert [(f.code, f.piece) for f in found] == [("bad-layout", "A"), ("bad-layout", "B")]
 
 
 def test_each_stock_has_mats_of_its_own_size(blobs):

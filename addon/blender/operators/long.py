@@ -9,6 +9,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import Cancelled, FoamError
 from ...core.model import Pattern, Sculpt, Settings
+from ...core.nest import NESTING
 from .. import changes, schema, work
 from ..read import read_scene
 from ..settings import read_settings
@@ -17,11 +18,20 @@ from .base import SuitOperator, shown_progress
 _LOOK = 0.1  # seconds between two looks at the work
 
 
+_ENTER = {"RET", "NUMPAD_ENTER"}
+
+
+def _nesting(job: work.Job) -> bool:
+    """Is the job at what may be ended early with a result?"""
+    return job.text.startswith(NESTING)
+
+
 class LongOperator(SuitOperator):
     """An operator that reads the suit in `prepare`, works on it, and lists what it found.
 
     In a window the work goes on in the background while the maker may go on modelling: its
-    progress stands in the status bar, and Esc cancels it. From a script or without a window
+    progress stands in the status bar, and Esc cancels it; while pieces are nested Enter goes on
+    with the best layout so far. From a script or without a window
     `execute` runs it straight through.
     """
 
@@ -84,6 +94,9 @@ class LongOperator(SuitOperator):
             job.cancel()
             self._show_progress(context)
             return {"RUNNING_MODAL"}
+        if event.type in _ENTER and event.value == "PRESS" and _nesting(job):
+            job.settle()
+            return {"RUNNING_MODAL"}
         if event.type != "TIMER":
             return {"PASS_THROUGH"}
         if not job.over:
@@ -121,9 +134,11 @@ class LongOperator(SuitOperator):
     def _show_progress(self, context) -> None:
         if context.workspace:
             job = self._job
-            context.workspace.status_text_set(rpt_("Stopping…") if job.cancelled else rpt_(
-                "{text}: {share:.0%} done. Esc stops it.").format(
-                    text=rpt_(job.text or "Foamwright"), share=job.share))
+            words = rpt_("{text}: {share:.0%} done. Esc stops it.").format(
+                text=rpt_(job.text or "Foamwright"), share=job.share)
+            if _nesting(job):
+                words += " " + rpt_("Enter goes on with the best layout so far.")
+            context.workspace.status_text_set(rpt_("Stopping…") if job.cancelled else words)
 
     def _outdated(self, context) -> bool:
         """Would the objects be read otherwise now than when the work began?"""

@@ -4,6 +4,7 @@ import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
 from ...core.errors import FoamError
+from ...core.model import Settings
 from ...core.units import format_length
 from ..settings import LENGTHS, PERCENTAGES, defaults, own_length
 from .base import Step, wrapped
@@ -43,11 +44,12 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
         except FoamError as error:  # the stock file of the preferences
             wrapped(layout, iface_(error.finding.message), context, "ERROR")
             return
-        foam, paper = layout.column(), layout.column()
+        foam, paper, mats = layout.column(), layout.column(), layout.column()
         for name in PERCENTAGES:
             foam.prop(group, name)
         for name in LENGTHS:
-            column = paper if name in ("margin", "overlap") else foam
+            column = {"margin": paper, "overlap": paper, "mat_gap": mats,
+                      "mat_margin": mats}.get(name, foam)
             try:
                 own_length(group, name, usual.unit)
                 problem = None
@@ -55,13 +57,20 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
                 problem = error.finding
             row = column.row()
             row.alert = problem is not None
-            row.prop(group, name, placeholder=format_length(getattr(usual, name), usual.unit))
+            row.prop(group, name, placeholder=_usual(name, usual))
             if problem:
                 wrapped(column, f"{iface_(problem.message)} {iface_(problem.remedy)}", context,
                         "ERROR")
-        paper.prop(group, "offcuts")
-        paper.prop(group, "split")
-        paper.prop(group, "seed")
+        for name in ("turns", "together", "holes", "offcuts", "split", "nest_seconds", "seed"):
+            mats.prop(group, name)
+
+
+def _usual(name: str, usual: Settings) -> str:
+    """What holds where a length is left empty."""
+    length = getattr(usual, name)
+    if length is None:
+        return iface_("As the foam says") if name == "mat_gap" else iface_("Half the gap")
+    return format_length(length, usual.unit)
 
 
 CLASSES = (FOAMWRIGHT_PT_templates, FOAMWRIGHT_PT_more)

@@ -7,7 +7,25 @@ the outward normals of two faces: 0 flat, convex positive, concave negative.
 """
 
 from .frozen import Frozen
-from .kinds import BACK, BUTT_LINE, FRONT, INNER, MIDDLE, OUTER, REFUSE, SCORE, SEAM, SMOOTH, TRENCH
+from .kinds import (
+    APART,
+    BACK,
+    BUTT_LINE,
+    FREE,
+    FRONT,
+    GRAIN,
+    INNER,
+    MATES,
+    MIDDLE,
+    MIRRORED,
+    OUTER,
+    QUARTER,
+    REFUSE,
+    SCORE,
+    SEAM,
+    SMOOTH,
+    TRENCH,
+)
 from .pattern import Glance, Pattern, Placement, Sheet, Step
 from .piece import Bend, Fold, Mate, Notch, Piece, PieceEdge
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
@@ -16,9 +34,10 @@ from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
 from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
-    "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Drawn", "Ease", "FRONT", "Flat",
-    "Fold", "Frozen", "Glance", "Guide", "INNER", "Layer", "Line", "MIDDLE", "Mate", "Notch",
-    "OUTER", "Offcut", "Pattern", "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate",
-    "PrintedPiece", "REFUSE", "Region", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject",
-    "Seam", "Settings", "Sheet", "Step", "TRENCH", "Verdict",
+    "APART", "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Drawn", "Ease", "FREE",
+    "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Glance", "Guide", "INNER", "Layer", "Line",
+    "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut", "Pattern", "Piece",
+    "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE",
+    "Region", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet",
+    "Step", "TRENCH", "Verdict",
 )

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from ..errors import Finding
 from ..stock import Stock
 from .frozen import Frozen
-from .kinds import OUTER, REFUSE, SEAM
+from .kinds import APART, FREE, OUTER, REFUSE, SEAM
 from .printed import Printed
 
 
@@ -122,7 +122,12 @@ class Settings:
     unit: str = "mm"  # for what people read
     title: str = "Foamwright pattern"
     seed: int = 1
-    nest_seconds: float = 4.0  # of work on each stock's mats, counted in steps, not by the clock
+    nest_seconds: float = 4.0  # of work on each mat, counted in steps, not by the clock
+    turns: str = FREE  # of pieces on mats: any, by QUARTER turns, or along the GRAIN
+    together: str = APART  # on one mat: MIRRORED copies of a template, or two MATES
+    holes: bool = True  # small pieces may lie in the holes of large ones
+    mat_gap: float | None = None  # least distance of two pieces on a mat; None: as the stock says
+    mat_margin: float | None = None  # from a piece to the mat's rim; None: half the gap
     offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
     only: str | None = None  # export this piece alone

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from ..errors import ERROR, Finding, FoamError
 from ..model import Piece, Placement, Settings, Sheet
 from ..units import format_length
+from .proof import proved
 from .raster import pack
 from .shapes import fitting_angle, footprint, good_angles, turned_extents
 
@@ -57,7 +59,8 @@ def pack_pages(pieces: Iterable[Piece],
     together. Larger ones follow, each in tiles that overlap by
     `settings.overlap`, at the turn that needs the fewest; tiles that show nothing
     are left out. Sheet.tile is (code, row, column, rows, columns), counted from 1
-    at the top left. Pages are named "page 1" and so on, in order.
+    at the top left. Pages are named "page 1" and so on, in order; those that are packed
+    are looked at again without the packer (`proved`).
     """
     window = printable(settings)
     room = np.array([window[2] - window[0], window[3] - window[1]])
@@ -72,8 +75,11 @@ def pack_pages(pieces: Iterable[Piece],
     for piece in large:
         pages += _tiles(piece, room, window, settings.overlap)
     size = paper_size(settings)
-    return tuple(Sheet("page", f"page {n}", size, placements, None, tile)
-                 for n, (placements, tile) in enumerate(pages, 1)), ()
+    sheets = tuple(Sheet("page", f"page {n}", size, placements, None, tile)
+                   for n, (placements, tile) in enumerate(pages, 1))
+    whole = [sheet for sheet in sheets if not sheet.tile]
+    rim = min(window[0], window[1])
+    return sheets, tuple(proved(whole, templates, GAP, rim, Counter(p.code for p in small)))
 
 
 def _packed(pieces: list[Piece], room, window, settings: Settings) -> list[tuple[Placement, ...]]:

@@ -15,7 +15,8 @@ import numpy as np
 
 from .. import mesh
 from ..errors import NOTE, Finding
-from ..model import SEAM, Guide, Piece, Placement, Sculpt
+from ..model import SEAM, Guide, Piece, Placement, Sculpt, Settings
+from .rules import Rules
 from .shapes import fitting_angle, footprint, narrow_angle, turned_extents
 
 if TYPE_CHECKING:
@@ -31,15 +32,14 @@ LEVEL = 1e-6  # mm: a vertex this near to the line counts as on its left
 Line = tuple[np.ndarray, np.ndarray]  # a point (2,) and a unit vector (2,)
 
 
-def butt_lines(pieces: Iterable[Piece], sculpt: Sculpt,
-               grain: tuple[float, ...] = (0.0, np.pi)) -> tuple[Guide, ...]:
+def butt_lines(pieces: Iterable[Piece], sculpt: Sculpt, settings: Settings) -> tuple[Guide, ...]:
     """Seams to lay on the sculpt that part every piece which fits no mat of its stock.
 
     One line for each such piece, so that a piece of three mats asks for two rounds. It is the
     shortest of those tried that leave the fewest mats' worth of parts, counted longer where it
     runs near trenches, score lines, notches and corners; no part is shallower behind it than
     `DEPTH`. Pieces that share a template are parted alike. A piece that cannot be parted so
-    gets none. Lengths as in the sculpt the pieces come from.
+    gets none. Lengths as in the sculpt the pieces come from. settings: for gap, margin and turns.
     """
     pieces = list(pieces)
     known = {piece.code: piece for piece in pieces}
@@ -48,7 +48,7 @@ def butt_lines(pieces: Iterable[Piece], sculpt: Sculpt,
     for piece in pieces:
         template = known.get(piece.template, piece)
         if template.code not in lines:
-            lines[template.code] = _line(template, grain if template.stock.grain else None)
+            lines[template.code] = _line(template, Rules.of(template.stock, settings))
         line = lines[template.code]
         if line is None:
             continue
@@ -78,13 +78,12 @@ def parted(whole: Iterable[Piece], pieces: Iterable[Piece]) -> list[Finding]:
     return findings
 
 
-def _line(piece: Piece, allowed: tuple[float, ...] | None) -> Line | None:
+def _line(piece: Piece, rules: Rules) -> Line | None:
     """The line that parts a piece best; None where it fits a mat or none parts it."""
     from shapely.geometry import LineString, Point
     from shapely.ops import split, unary_union
 
-    gap = piece.stock.gap + piece.stock.kerf
-    room = np.array(piece.stock.sheet) - gap
+    room, allowed = rules.room(piece.stock), rules.turns
     shape = footprint(piece)
     if fitting_angle(shape, room, allowed) is not None:
         return None

@@ -23,6 +23,7 @@ CELLS = 90_000  # of a rectangle, at the finest
 FINEST = 1.0  # mm, side of a cell
 MEMORY = 300e6  # bytes of transforms that are kept rather than made again
 WORK_PER_SECOND = 1e8  # cells correlated in about one second on one slow core
+Tick = Callable[[float], bool | None]
 LEANS = (1.0, 0.5, 0.0)  # how much a shape's own width counts when its turns are compared
 
 
@@ -36,17 +37,19 @@ class Spot:
 
 
 def pack(size: tuple[float, float], gap: float, shapes: Sequence, angles: Sequence,
-         seconds: float, seed: int, tick: Callable[[float], None] = lambda share: None,
-         ) -> list[Spot]:
+         seconds: float, seed: int, tick: Tick = lambda share: None,
+         together: Sequence[Sequence[int]] | None = None) -> list[Spot]:
     """Where every polygon lies in the fewest rectangles of this size that were found.
 
     angles: per shape the turns allowed; at the last of them it must fit the
     rectangle less half a gap all round. One that fits so tightly that the grid
-    cannot place it gets a rectangle to itself. seconds, seed, tick: see Packer.best.
+    cannot place it gets a rectangle to itself. together: numbers of the shapes that
+    go into one rectangle where one takes them, each shape once; None: each as it
+    comes. seconds, seed, tick: see Packer.best.
     """
     from shapely import affinity
 
-    packer = Packer(size, gap, shapes, angles)
+    packer = Packer(size, gap, shapes, angles, together=together)
     spots = packer.best(seconds, seed, tick)
     number = 1 + max((spot.bin for spot in spots if spot), default=-1)
     for i in np.flatnonzero(~packer.fits):
@@ -59,14 +62,14 @@ def pack(size: tuple[float, float], gap: float, shapes: Sequence, angles: Sequen
 
 
 def pack_one(outline: BaseGeometry, gap: float, shapes: Sequence, angles: Sequence,
-             seconds: float, seed: int, tick: Callable[[float], None] = lambda share: None,
-             ) -> list[Spot | None]:
+             seconds: float, seed: int, tick: Tick = lambda share: None,
+             together: Sequence[Sequence[int]] | None = None) -> list[Spot | None]:
     """Where polygons lie in one polygon, so as to fill the most of it; None for those left over.
 
     outline: its bounding box starts at the origin. All else as in `pack`, but that nothing need
-    fit.
+    fit, and what goes together is left over together.
     """
-    packer = Packer(outline.bounds[2:], gap, shapes, angles, outline)
+    packer = Packer(outline.bounds[2:], gap, shapes, angles, outline, together)
     return packer.best(seconds, seed, tick)
 
 
@@ -90,10 +93,12 @@ class Packer:
     for each, radians; gap: least distance of two shapes, half of it is kept to
     the rectangle's rim. fits (n,): False for a shape that no allowed turn gets in.
     outline: polygon in the rectangle; given, shapes go into that alone, and just once.
+    units: what is laid down at once, numbers of shapes that fit; from `together`, see `pack`.
     """
 
     def __init__(self, size: tuple[float, float], gap: float, shapes: Sequence, angles: Sequence,
-                 outline: BaseGeometry | None = None):
+                 outline: BaseGeometry | None = None,
+                 together: Sequence[Sequence[int]] | None = None):
         from scipy.fft import next_fast_len
 
         self.gap = gap
@@ -118,30 +123,34 @@ class Packer:
         self.turned = [[t for angle in turns if (t := done[id(shape), angle])]
                        for shape, turns in zip(shapes, angles, strict=True)]
         self.fits = np.array([bool(turned) for turned in self.turned], dtype=bool)
+        units = together or [(i,) for i in range(len(shapes))]
+        units = [tuple(i for i in unit if self.fits[i]) for unit in units]
+        self.units = [unit for unit in units if unit]
         self.work = 0  # cells correlated so far
 
     def best(self, seconds: float, seed: int,
-             tick: Callable[[float], None] = lambda share: None) -> list[Spot | None]:
+             tick: Tick = lambda share: None) -> list[Spot | None]:
         """The best layout found: the least area left over, on the fewest rectangles, with the least
         of the last one used.
 
         seconds: on a slow computer, per rectangle that the area needs; it stands
-        for an amount of work. tick is told the share done and may raise. None for what
-        does not fit.
+        for an amount of work. tick is told the share done; it may raise, or return True to say
+        that the best so far will do. None for what does not fit.
         """
-        items = np.flatnonzero(self.fits)
-        if not len(items):
+        if not self.units:
             return [None] * len(self.fits)
         rng = np.random.default_rng(seed)
         room = self.padded[0] * self.padded[1]
-        need = min(self.most, math.ceil(self.area[items].sum() / (
+        area = np.array([sum(self.area[i] for i in unit) for unit in self.units])
+        length = np.array([max(max(self.turned[i][0].cells.shape) for i in unit)
+                           for unit in self.units])
+        need = min(self.most, math.ceil(area.sum() / (
             (self.grid[0] - 2) * (self.grid[1] - 2) * self.cell**2)))
         budget = self.work + max(need, 1) * seconds * WORK_PER_SECOND
-        length = np.array([max(self.turned[i][0].cells.shape) for i in items])
-        starts = [(items[np.argsort(-key, kind="stable")], lean)
-                  for lean in LEANS for key in (self.area[items], length)]
+        starts = [(np.argsort(-key, kind="stable"), lean) for lean in LEANS
+                  for key in (area, length)]
         found = None
-        for n in range(len(starts) + 10 * (len(items) - 1) ** 2):
+        for n in range(len(starts) + 10 * (len(area) - 1) ** 2):
             if found is not None and self.work + room >= budget:
                 break
             # Once the area allows no fewer rectangles only the offcut can still gain.
@@ -152,24 +161,44 @@ class Packer:
             used = self.used(spots)
             if found is None or used <= found[0]:
                 found = (used, (order, lean), spots)
-            tick(min(self.work / budget, 1.0) if budget else 1.0)
+            if tick(min(self.work / budget, 1.0) if budget else 1.0):
+                break
         return found[2]
 
     def pack(self, order: Sequence[int], lean: float = 1.0) -> list[Spot | None]:
-        """Lay these shapes down in this order, each into the first rectangle that takes it."""
+        """Lay these units down in this order, each into the first rectangle that takes it whole."""
         bins: list[_Bin] = []
         spots: list[Spot | None] = [None] * len(self.turned)
-        for item in order:
-            for k in range(self.most):
-                if k == len(bins):
-                    bins.append(_Bin(self))
+        for unit in (self.units[n] for n in order):
+            # What no rectangle takes together is laid down apart, but for an outline.
+            if not self._first_fit(bins, spots, unit, lean) and self.most > 1 < len(unit):
+                for item in unit:
+                    self._first_fit(bins, spots, (item,), lean)
+        return spots
+
+    def _first_fit(self, bins: list[_Bin], spots: list[Spot | None], unit: Sequence[int],
+                   lean: float) -> bool:
+        for k in range(self.most):
+            new = k == len(bins)
+            if new:
+                bins.append(_Bin(self))
+            places = []
+            for item in unit:
                 place = bins[k].place(self.turned[item], lean)
-                if place:
-                    turned, row, column = place
+                if place is None:
+                    break
+                places.append(place)
+            if len(places) == len(unit):
+                for item, (turned, row, column) in zip(unit, places, strict=True):
                     corner = np.array([column, row]) * self.cell + self.gap / 2 - turned.corner
                     spots[item] = Spot(k, turned.angle, (float(corner[0]), float(corner[1])))
-                    break
-        return spots
+                return True
+            for place in places:
+                bins[k].take_up(*place)
+            if new:
+                bins.pop()
+                return False
+        return False
 
     def used(self, spots: Sequence[Spot | None]) -> tuple[float, int, float]:
         """Area left over of what fits, mm2, number of rectangles, and how far the last one is used
@@ -220,7 +249,7 @@ class _Bin:
         self.transform = None
 
     def place(self, turns: Sequence[_Turned], lean: float) -> tuple[_Turned, int, int] | None:
-        """Take up a shape in the turn that lies furthest left; None where none fits."""
+        """Lay a shape down in the turn that lies furthest left; None where none fits."""
         from scipy.fft import irfft2, rfft2
 
         best = None
@@ -246,11 +275,18 @@ class _Bin:
         if best is None:
             return None
         _, turned, row, column = best
-        h, w = turned.cells.shape
-        self.cells[row : row + h, column : column + w] += turned.cells
-        self.free -= turned.count
-        self.transform = None
+        self._change(turned, row, column, 1)
         return turned, row, column
+
+    def take_up(self, turned: _Turned, row: int, column: int) -> None:
+        """Undo the placing of a shape."""
+        self._change(turned, row, column, -1)
+
+    def _change(self, turned: _Turned, row: int, column: int, sign: int) -> None:
+        h, w = turned.cells.shape
+        self.cells[row : row + h, column : column + w] += sign * turned.cells
+        self.free -= sign * turned.count
+        self.transform = None
 
 
 def fill(rings: Sequence[np.ndarray], rows: int, columns: int) -> np.ndarray:

@@ -1,27 +1,27 @@
-"""What a piece covers, at which turns it fits a rectangle, and whether a sheet is sound."""
+"""What a piece covers, and at which turns it fits a rectangle."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..model import Piece, Placement, Sheet
+from ..model import Piece, Placement
+from .rules import QUARTERS
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-QUARTERS = tuple(k * np.pi / 2 for k in range(4))
 
-
-def footprint(piece: Piece, mirrored: bool = False) -> BaseGeometry:
-    """The foam of a piece as a shapely geometry in its own coordinates, holes left open."""
+def footprint(piece: Piece, mirrored: bool = False, holes: bool = True) -> BaseGeometry:
+    """The foam of a piece as a shapely geometry in its own coordinates, with or without its
+    holes."""
     from shapely import make_valid
     from shapely.geometry import MultiPolygon, Polygon
 
     side = (-1.0, 1.0) if mirrored else (1.0, 1.0)
-    rings = [np.asarray(ring) * side for ring in piece.cut]
+    rings = [np.asarray(ring) * side for ring in piece.cut[: None if holes else 1]]
     shape = Polygon(rings[0], rings[1:])
     if shape.is_valid:
         return shape
@@ -36,14 +36,6 @@ def placed(placement: Placement, piece: Piece) -> BaseGeometry:
     from shapely import transform
 
     return transform(footprint(piece), placement.apply)
-
-
-def foam_of(sheet: Sheet) -> BaseGeometry:
-    """The whole of a sheet, or of the offcut that it is."""
-    from shapely import Polygon, box
-
-    return (Polygon(sheet.outline[0], sheet.outline[1:]) if sheet.outline
-            else box(0, 0, *sheet.size))
 
 
 def narrow_angle(shape: BaseGeometry) -> float:
@@ -80,28 +72,3 @@ def fitting_angle(shape: BaseGeometry, size: Sequence[float],
     angles = np.asarray(angles, dtype=float)
     fits = (turned_extents(shape, angles) <= np.asarray(size) + 1e-6).all(axis=1)
     return float(angles[fits.argmax()]) if fits.any() else None
-
-
-def overlaps(sheet: Sheet, pieces: Iterable[Piece], gap: float = 0.0) -> list[tuple[str, str]]:
-    """What is wrong with a layout, found without the packer: pairs of codes that lie nearer
-    than the gap (0: that overlap), and (code, "") for a piece that leaves the sheet.
-
-    A page that shows one tile of a piece is never wrong.
-    """
-    from shapely.strtree import STRtree
-
-    if sheet.tile:
-        return []
-    known = {piece.code: piece for piece in pieces}
-    by_code = {code: known.get(piece.template, piece) for code, piece in known.items()}
-    codes = [p.piece for p in sheet.placements]
-    shapes = [placed(p, by_code[p.piece]) for p in sheet.placements]
-    rim = foam_of(sheet).buffer(1e-6)
-    wrong = [(code, "") for code, shape in zip(codes, shapes, strict=True)
-             if not rim.covers(shape)]
-    grown = [shape.buffer(gap) if gap else shape for shape in shapes]
-    for i, j in STRtree(shapes).query(grown, predicate="intersects").T:
-        if i < j and (shapes[i].distance(shapes[j]) < gap - 1e-6
-                      or shapes[i].intersection(shapes[j]).area > 1e-6):
-            wrong.append((codes[i], codes[j]))
-    return wrong
