@@ -1,9 +1,9 @@
 """The flat preview: every piece as a flat, lettered object beside the sculpt.
 
-An empty carries the pieces; where the maker puts it, it stays. A piece's object
-knows its code and the object it comes from, its faces the maker's own face each
-came from, so that either can be selected from the other. All of it can be
-thrown away and made again at any time.
+A collection keeps the pieces together; where the maker has moved or turned them
+to, those that are shown next go too. A piece's object knows its code and the object it comes from,
+its faces the maker's own face each came from, so that either can be selected from the other. All
+of it can be thrown away and made again at any time.
 """
 
 from __future__ import annotations
@@ -12,19 +12,21 @@ from collections.abc import Mapping, Sequence
 
 import bpy
 import numpy as np
+from mathutils import Matrix
 
 from ..core.model import Pattern, Piece
 from ..core.nest import beside
 from ..export.flats import letters, lines
 from ..export.strokes import Drawing
 from .colours import of_utilisation
+from .draw_data import at_vertices
 from .read import Source
 from .write import Places, in_units, own_faces, triangle_mesh
 
 NAME = "Foamwright Flat"
 FACE = "foamwright_face"  # of the flat's faces: the maker's own face, -1 where it has none
 USE = "foamwright_use"  # of the flat's faces: utilisation, 1 is the limit of the heated foam
-COLOUR = "Strain"  # of the flat's corners: utilisation on the scale of the overlay
+COLOUR = "Strain"  # of the flat's corners: utilisation as the overlay shows it, smoothed
 _GAP = 30.0  # between pieces, mm
 _ASIDE = 150.0  # between the sculpt and the first piece, mm
 _LIFT = 1.0  # of the lines above the foam, mm
@@ -37,15 +39,12 @@ def show(scene: bpy.types.Scene, pattern: Pattern, sources: Sequence[Source],
 
     drawings: what is drawn on each piece, by its code (see export.flats.sketch).
     """
-    home, anchor = _home(scene), _anchor(scene)
-    if anchor is None:
-        anchor = bpy.data.objects.new(NAME, None)
-        # The pieces stand upright and face the front, as the suit does.
-        anchor.rotation_euler.x = np.pi / 2
-        anchor.location = in_units(scene, _corner(pattern))
-        anchor.empty_display_size = float(in_units(scene, 50.0))
-        home.objects.link(anchor)
+    home = _home(scene)
+    moved = _moved(scene)
     _clear(home)
+    # The pieces stand upright and face the front, as the suit does.
+    corner = Matrix.Translation(in_units(scene, _corner(pattern))) @ Matrix.Rotation(
+        np.pi / 2, 4, "X")
     height = float(np.ptp(pattern.sculpt.vertices[pattern.sculpt.faces].reshape(-1, 3) @
                           pattern.sculpt.up))
     shown = []
@@ -53,8 +52,10 @@ def show(scene: bpy.types.Scene, pattern: Pattern, sources: Sequence[Source],
         piece = pattern.piece(place.piece)
         item = _piece(scene, piece, pattern, sources)
         drawn = _lines(scene, piece, drawings[piece.code])
-        drawn.parent, item.parent = item, anchor
-        item.location[:2] = in_units(scene, place.offset)
+        drawn.parent = item  # it lies in the same place, so Blender draws no line between them
+        placed = corner @ Matrix.Translation((*in_units(scene, place.offset), 0.0))
+        item.foamwright.laid = [x for row in placed for x in row]
+        item.matrix_basis = moved @ placed
         for made in (item, drawn):
             home.objects.link(made)
         shown.append(item)
@@ -67,9 +68,6 @@ def remove(scene: bpy.types.Scene) -> bool:
     if home is None:
         return False
     _clear(home)
-    anchor = _anchor(scene)
-    if anchor is not None:
-        bpy.data.objects.remove(anchor)
     if home.objects or home.children:
         scene.foamwright.flats = None
     else:
@@ -124,9 +122,14 @@ def _home(scene: bpy.types.Scene) -> bpy.types.Collection:
     return group.flats
 
 
-def _anchor(scene: bpy.types.Scene) -> bpy.types.Object | None:
-    home = scene.foamwright.flats
-    return next((o for o in home.objects if o.type == "EMPTY"), None) if home else None
+def _moved(scene: bpy.types.Scene) -> Matrix:
+    """How the maker has moved most of the pieces that are shown from where they were laid."""
+    found: dict[tuple[float, ...], list[Matrix]] = {}
+    for item in shown(scene):
+        laid = Matrix(np.reshape(item.foamwright.laid, (4, 4)).tolist())
+        change = item.matrix_basis @ laid.inverted_safe()
+        found.setdefault(tuple(np.round(np.ravel(change), 4)), []).append(change)
+    return max(found.values(), key=len)[0] if found else Matrix()
 
 
 def _clear(home: bpy.types.Collection) -> None:
@@ -156,9 +159,9 @@ def _piece(scene: bpy.types.Scene, piece: Piece, pattern: Pattern,
                                (USE, "FLOAT", use)):
         mesh.attributes.new(name, kind, "FACE").data.foreach_set(
             "value", values.astype(np.int32 if kind == "INT" else np.float32))
-    colour = np.column_stack([of_utilisation(use), np.ones(len(use))])
+    seen = of_utilisation(at_vertices(piece.vertices, piece.faces, use)[piece.faces.ravel()])
     mesh.color_attributes.new(COLOUR, "BYTE_COLOR", "CORNER").data.foreach_set(
-        "color_srgb", np.repeat(colour, 3, axis=0).astype(np.float32).ravel())
+        "color_srgb", np.column_stack([seen, np.ones(len(seen))]).astype(np.float32).ravel())
     item = _object(mesh, piece, "Foamwright Foam")
     item.foamwright.source = bpy.data.objects.get(piece.object)
     return item

@@ -65,7 +65,8 @@ def _kept(what: str):
 class FoamwrightFinding(bpy.types.PropertyGroup):
     """One finding of the last check. places: JSON, object name -> elements to select; sizes:
     JSON, object name -> its vertices and faces then; words: JSON, object name -> word by which
-    it is found again."""
+    it is found again; around: JSON, name of an object and the box of its piece there, in its own
+    space."""
 
     code: StringProperty()
     severity: EnumProperty(items=[(s, s.title(), "") for s in SEVERITIES])
@@ -75,6 +76,7 @@ class FoamwrightFinding(bpy.types.PropertyGroup):
     places: StringProperty()
     sizes: StringProperty()
     words: StringProperty()
+    around: StringProperty()
     step: EnumProperty(items=[(s, s.title(), "") for s in STEPS], default=CHECK)
     state: EnumProperty(items=[(s, s.title(), "") for s in STATES], default=OPEN)
 
@@ -262,6 +264,9 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         description="What this line is proposed for, until it is accepted; empty on other lines")
     piece: StringProperty(
         name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
+        options={"HIDDEN"})
+    laid: FloatVectorProperty(
+        name="Laid", description="Where the flat piece was laid, row by row", size=16,
         options={"HIDDEN"})
     source: PointerProperty(
         name="Sculpt", description="Object of the sculpt that the flat piece comes from",

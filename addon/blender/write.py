@@ -8,18 +8,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from itertools import product
 
 import bmesh
 import bpy
 import numpy as np
 
 from ..core.errors import Finding, severity_rank
-from ..core.model import Sculpt
+from ..core.model import Pattern, Sculpt
 from . import identity
 from .choices import CHECK
 from .read import Source, mm_per_unit
 
 Places = dict[str, dict[str, list]]  # object name -> "vertices" | "edges" | "faces" -> elements
+_AROUND = 0.25  # share of an object that is shown around what is selected on it
 _MOST = 5000  # elements kept per finding: enough to see where, little enough to save
 
 
@@ -79,6 +81,48 @@ def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
             item.words = json.dumps({
                 name: identity.mark(scene, about) for name in places
                 if (about := scene.objects.get(name)) is not None})
+
+
+def store_boxes(scene: bpy.types.Scene, pattern: Pattern, sources: Sequence[Source]) -> None:
+    """Keep with the findings of a check where the pieces lie that they are about."""
+    matrices = {source.name: source.matrix for source in sources}
+    pieces = {piece.code: piece for piece in pattern.pieces if piece.object in matrices}
+    for item in scene.foamwright.findings:
+        if item.step == CHECK and item.piece in pieces:
+            piece = pieces[item.piece]
+            back = np.linalg.inv(matrices[piece.object])
+            points = piece.vertices / pattern.settings.scale @ back[:3, :3].T + back[:3, 3]
+            item.around = json.dumps([piece.object, points.min(axis=0).tolist(),
+                                      points.max(axis=0).tolist()])
+
+
+def surroundings(scene: bpy.types.Scene, finding: bpy.types.PropertyGroup,
+                 items: Sequence[bpy.types.Object]) -> np.ndarray:
+    """Points (n, 3) of the world to bring into view for a finding: the box of its piece, else what
+    is selected on these objects with a part of them around it."""
+    if finding.around:
+        name, low, high = json.loads(finding.around)
+        item = identity.find(scene, name, json.loads(finding.words or "{}").get(name, ""))
+        if item is not None:
+            return _in_world(item, np.array(list(product(*zip(low, high, strict=True)))))
+    return np.concatenate([np.empty((0, 3)), *map(_selected, items)])
+
+
+def _selected(item: bpy.types.Object) -> np.ndarray:
+    box = np.array(item.bound_box)
+    if not item.data.is_editmode:
+        return _in_world(item, box)
+    bm = bmesh.from_edit_mesh(item.data)
+    points = np.array([v.co[:] for v in bm.verts if v.select]).reshape(-1, 3)
+    if len(points):
+        middle = (points.min(axis=0) + points.max(axis=0)) / 2
+        points = np.concatenate([points, middle + _AROUND * (box - box.mean(axis=0))])
+    return _in_world(item, points)
+
+
+def _in_world(item: bpy.types.Object, points: np.ndarray) -> np.ndarray:
+    place = np.array(item.matrix_world)
+    return points @ place[:3, :3].T + place[:3, 3]
 
 
 def places_of(scene: bpy.types.Scene, finding: bpy.types.PropertyGroup

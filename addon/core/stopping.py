@@ -35,10 +35,10 @@ def stoppable(procedure: _Procedure) -> _Procedure:
             return procedure(*args, **named)
         last = 0.0, ""
 
-        def say(share: float, text: str) -> None:
+        def say(share: float, text: str) -> object:
             nonlocal last
             last = share, text
-            progress(share, text)
+            return progress(share, text)
 
         bound.arguments["progress"] = say
         token = _ask.set(lambda: progress(*last))

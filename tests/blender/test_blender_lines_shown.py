@@ -1,4 +1,4 @@
-"""What is seen without asking the foam: proposed lines, and in Edit Mode trenches and score lines."""
+"""What is seen without asking the foam: proposed lines, and trenches and scores in Edit Mode."""
 
 import numpy as np
 import pytest

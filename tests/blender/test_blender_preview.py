@@ -5,8 +5,11 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
+from mathutils import Matrix  # noqa: E402
+
 from addon.blender import flats, true_scale  # noqa: E402
 from addon.blender.colours import of_utilisation  # noqa: E402
+from addon.blender.draw_data import at_vertices  # noqa: E402
 from addon.blender.read import read_scene, suit_objects  # noqa: E402
 from addon.blender.settings import read_settings  # noqa: E402
 from addon.core.make import check  # noqa: E402
@@ -122,12 +125,38 @@ def test_showing_again_replaces_and_removing_leaves_nothing(scene, tent, fingerp
 
 def test_where_the_maker_put_the_pieces_they_stay(scene, tent):
     bpy.ops.foamwright.show_flat()
-    anchor = next(o for o in scene.foamwright.flats.objects if o.type == "EMPTY")
-    anchor.location = (5, 6, 7)
+    before = {code: np.array(item.matrix_world) for code, item in shown().items()}
+    put = Matrix.Translation((5, 6, 7)) @ Matrix.Rotation(0.5, 4, "Z")
+    for item in shown().values():
+        item.matrix_world = put @ item.matrix_world
     scene.foamwright.flats.name = "Mine"
+    for _ in range(2):
+        bpy.ops.foamwright.show_flat()
+        bpy.context.view_layer.update()
+        for code, item in shown().items():
+            assert np.array(item.matrix_world) == pytest.approx(
+                np.array(put) @ before[code], abs=1e-5)
+    assert scene.foamwright.flats.name == "Mine"
+
+
+def test_a_piece_that_was_moved_alone_goes_back_to_the_others(scene, add_sheet):
+    for number in range(3):
+        item = add_sheet(f"sheet {number}")
+        item.location.x, item.foamwright.include = number, True
     bpy.ops.foamwright.show_flat()
-    assert tuple(anchor.location) == (5, 6, 7) and scene.foamwright.flats.name == "Mine"
-    assert all(o.parent == anchor for o in shown().values())
+    before = {code: item.matrix_basis.copy() for code, item in shown().items()}
+    next(iter(shown().values())).location.x += 3
+    bpy.ops.foamwright.show_flat()
+    for code, item in shown().items():
+        assert np.array(item.matrix_basis) == pytest.approx(np.array(before[code]), abs=1e-5)
+
+
+def test_no_line_runs_from_a_piece_to_a_parent_elsewhere(scene, tent):
+    bpy.ops.foamwright.show_flat()
+    bpy.context.view_layer.update()
+    for item in scene.foamwright.flats.objects:
+        assert item.type == "MESH"
+        assert item.parent is None or item.matrix_world == item.parent.matrix_world
 
 
 def test_what_the_maker_put_into_the_collection_survives(scene, tent, add_sheet):
@@ -148,7 +177,7 @@ def test_pieces_are_laid_afresh_also_in_edit_mode(scene, tent, edited):
     bpy.context.view_layer.objects.active = item
     bpy.ops.object.mode_set(mode="EDIT")
     assert bpy.ops.foamwright.show_flat() == {"FINISHED"}
-    assert len(shown()) == 2 and len(bpy.data.objects) == 6
+    assert len(shown()) == 2 and len(bpy.data.objects) == 5
     assert tent.mode == ("EDIT" if edited == "sculpt" else "OBJECT")
     assert bpy.ops.foamwright.remove_flat() == {"FINISHED"}
     assert [o.name for o in bpy.data.objects] == ["tent"]
@@ -186,7 +215,7 @@ def test_what_cannot_be_done_changes_nothing(scene, tent, fingerprint, name):
 def test_one_undo_takes_the_pieces_away(scene, tent):
     bpy.ops.ed.undo_push(message="Before")
     bpy.ops.foamwright.show_flat("EXEC_DEFAULT", True)
-    assert len(bpy.data.objects) == 6
+    assert len(bpy.data.objects) == 5
     bpy.ops.ed.undo()
     assert [o.name for o in bpy.data.objects] == ["tent"]
     assert bpy.context.scene.foamwright.flats is None
@@ -252,8 +281,9 @@ def test_stretch_is_kept_on_the_faces(scene, tent):
         assert use.domain == "FACE" and len(values) == len(piece.faces)
         colours = shown()[piece.code].data.color_attributes.active_color
         assert colours.name == flats.COLOUR and len(colours.data) == 3 * len(piece.faces)
+        smooth = at_vertices(piece.vertices, piece.faces, np.array(values))
         assert colours.data[0].color_srgb[:3] == pytest.approx(
-            of_utilisation(np.array(values[:1]))[0], abs=0.01)
+            of_utilisation(smooth[piece.faces[0, :1]])[0], abs=0.01)
         assert values == pytest.approx(piece.stock.heated.utilisation(piece.stretch), abs=1e-5)
 
 

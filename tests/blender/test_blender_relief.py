@@ -284,16 +284,30 @@ def test_the_panel_lists_the_proposals_with_their_figures(scene, proposed):
     layout = draw(panel("FOAMWRIGHT_PT_relief"))
     text = layout.texts()
     assert "Dart: 50 mm, strain 0.70" in text and "Full Seam: 50 mm, strain 0.60" in text
-    assert "DO1 asks 1.30 times" in text and "along a valley; 40% of it is in sight" in text
-    assert {"foamwright.suggest_relief", "foamwright.show_relief", "foamwright.accept_relief",
+    assert "DO1 asks 1.30 times" in text
+    assert "It will hardly be seen: it lies along a valley." in text
+    assert {"foamwright.show_relief", "foamwright.accept_relief",
             "foamwright.forget_relief"} <= set(layout.operators())
     assert "does not suffice" not in text
     bpy.ops.foamwright.show_relief(index=1)
     assert "does not suffice" in draw(panel("FOAMWRIGHT_PT_relief")).texts()
 
 
-def test_without_proposals_there_is_one_button(scene, add_sheet):
+@pytest.mark.parametrize(("where", "visibility", "words"), [
+    ("in plain sight", 0.9, "It will be seen: it lies in plain sight."),
+    ("on the underside", 0.81, "Most of it will be seen; a part lies on the underside."),
+    ("on the underside", 0.6, "Some of it will be seen; the rest lies on the underside."),
+    ("on the underside", 0.5, "It will hardly be seen: it lies on the underside.")])
+def test_how_much_of_a_cut_shows_is_said_in_words(scene, proposed, where, visibility, words):
     from tests.blender.test_blender_panels import draw, panel
 
+    each = scene.foamwright.reliefs[0]
+    each.where, each.visibility = where, visibility
+    assert words in draw(panel("FOAMWRIGHT_PT_relief")).texts()
+
+
+def test_without_proposals_there_is_no_panel(scene, add_sheet):
+    from tests.blender.test_blender_panels import panel
+
     add_sheet()
-    assert draw(panel("FOAMWRIGHT_PT_relief")).operators() == ["foamwright.suggest_relief"]
+    assert not panel("FOAMWRIGHT_PT_relief").poll(bpy.context)

@@ -14,7 +14,7 @@ from ...core.model import Pattern, Sculpt, Settings
 from .. import changes, guides, lines, schema
 from ..read import Source, read_scene, suit_objects
 from ..settings import read_settings
-from ..write import store_findings
+from ..write import store_boxes, store_findings
 
 
 class FoamOperator:
@@ -72,6 +72,7 @@ class SuitOperator(FoamOperator):
                           [context.scene.objects.get(s.name) for s in self._sources])
         # The core may have left out an inner skin; findings count the faces that remain.
         self._show(context, pattern.findings, pattern.sculpt, summary(pattern))
+        store_boxes(context.scene, pattern, self._sources)
 
     def fail(self, context, error):
         about_suit = self._reads and error.finding.code not in _ASKED

@@ -5,7 +5,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import memory, write
+from .. import memory, view, write
 from ..choices import STALE
 from .base import FoamOperator, summary
 from .long import LongOperator
@@ -61,8 +61,9 @@ class SelectFinding(FoamOperator, bpy.types.Operator):
             self.report({"WARNING"}, rpt_(
                 "Not shown, because it was changed, hidden or deleted since the check, or belongs "
                 "to another file: {names}. Check the foam again.").format(names=", ".join(missing)))
-        if len(missing) < len(places) + len(gone) and bpy.ops.view3d.view_selected.poll():
-            bpy.ops.view3d.view_selected()
+        shown = [context.scene.objects[name] for name in places if name not in missing]
+        if shown:
+            view.frame(context, write.surroundings(context.scene, group.findings[index], shown))
 
 
 CLASSES = (Check, SelectFinding)

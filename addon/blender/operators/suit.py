@@ -7,8 +7,8 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import repairs
-from ..read import is_sculpt
+from .. import repairs, view
+from ..read import is_sculpt, suit_objects
 from .base import FoamOperator
 
 EXAMPLE = "ferry_warden.blend"
@@ -134,6 +134,9 @@ class OpenExample(FoamOperator, bpy.types.Operator):
     def run(self, context):
         # Read like a start-up file, so that saving never overwrites the extension's copy.
         bpy.ops.wm.read_homefile(filepath=str(example_file()), load_ui=False)
+        context = bpy.context  # of the file that is open now
+        context.view_layer.update()
+        view.frame(context, view.corners_of(suit_objects(context.scene)))
 
 
 CLASSES = (AddToSuit, RemoveFromSuit, LeaveOut, OpenExample)

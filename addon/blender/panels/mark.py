@@ -25,10 +25,11 @@ class FOAMWRIGHT_PT_mark(Step, bpy.types.Panel):
             mark.kind = find.kind = kind
             clear = row.operator("foamwright.mark_edges", text="", icon="X")
             clear.kind, clear.clear = kind, True
-        row = layout.row(align=True)
-        row.label(text="Draw Across Faces")
-        for kind, _, _ in KINDS:
-            row.operator("foamwright.draw_line", text="", icon=_MARK_ICONS[kind]).kind = kind
+        column = layout.column(align=True)
+        column.label(text="Draw Across Faces")
+        row = column.row(align=True)
+        for kind, name, _ in KINDS:
+            row.operator("foamwright.draw_line", text=name).kind = kind
         row = layout.row(align=True)
         row.operator("foamwright.cut_lines", text="Cut In", icon="MOD_BOOLEAN")
         row.operator("foamwright.remove_line", icon="TRASH")

@@ -9,6 +9,7 @@ from ...core.units import format_length
 from .. import preferences
 from .base import Step, wrapped
 
+_SEEN, _HIDDEN = 0.75, 0.5  # visibility from which most of a cut is seen, and up to which little
 _KINDS = {"dart": "Dart", "seam": "Full Seam", "split": "Moved Seam"}
 
 
@@ -16,11 +17,13 @@ class FOAMWRIGHT_PT_relief(Step, bpy.types.Panel):
     bl_label = "Relief Cuts"
     bl_parent_id = "FOAMWRIGHT_PT_check"
 
+    @classmethod
+    def poll(cls, context):
+        # They are asked for beside the finding of a piece that fails.
+        return super().poll(context) and len(context.scene.foamwright.reliefs) > 0
+
     def draw(self, context):
         layout, group = self.layout, context.scene.foamwright
-        layout.operator("foamwright.suggest_relief", icon="SCULPTMODE_HLT")
-        if not len(group.reliefs):
-            return
         mine = preferences.get(context)
         unit = mine.unit if mine else "mm"
         column = layout.column(align=True)
@@ -48,10 +51,22 @@ def _draw_chosen(layout, context, group, each) -> None:
     if each.kind == "split":
         wrapped(box, iface_("The seam with a neighbour is moved; the figures are of both."),
                 context)
-    wrapped(box, iface_("It lies {where}; {share:.0%} of it is in sight.").format(
-        where=iface_(each.where), share=each.visibility), context)
+    wrapped(box, iface_(_sight(each)).format(where=iface_(each.where)), context)
     if not each.passes:
         wrapped(box, iface_("This cut alone does not suffice."), context, "ERROR")
+
+
+def _sight(each) -> str:
+    """How much the cut will show. Where it lies is told where that hides at least a part of it."""
+    from ...core.suggest.relief.exposure import PLAIN
+
+    if each.where == PLAIN:
+        return "It will be seen: it lies in plain sight."
+    if each.visibility > _SEEN:
+        return "Most of it will be seen; a part lies {where}."
+    if each.visibility > _HIDDEN:
+        return "Some of it will be seen; the rest lies {where}."
+    return "It will hardly be seen: it lies {where}."
 
 
 CLASSES = (FOAMWRIGHT_PT_relief,)

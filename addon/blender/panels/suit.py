@@ -14,6 +14,11 @@ from .base import Step, wrapped
 class FOAMWRIGHT_PT_suit(Step, bpy.types.Panel):
     bl_label = "Objects"
     bl_parent_id = "FOAMWRIGHT_PT_foam"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw_header_preset(self, context):
+        count = len(suit_objects(context.scene, context.selected_objects))
+        self.layout.label(text=str(count) if count else iface_("none yet"), translate=False)
 
     def draw(self, context):
         layout = self.layout
@@ -37,7 +42,7 @@ class FOAMWRIGHT_PT_suit(Step, bpy.types.Panel):
                 back = row.operator("foamwright.leave_out", text="", icon="LOOP_BACK")
                 back.name, back.back = item.name, True
         row = layout.row(align=True)
-        row.operator("foamwright.add_to_suit", icon="ADD")
+        row.operator("foamwright.add_to_suit", text="Add", icon="ADD")
         row.operator("foamwright.add_to_suit", text="Remove", icon="REMOVE").remove = True
         row.operator("foamwright.leave_out", icon="GHOST_DISABLED")
 
