@@ -31,7 +31,9 @@ class Leaders:
         """Spots every few mm on rings at growing distances from the piece."""
         rings = []
         for away in (a for a in _AWAY if a < OUTSIDE):
-            ring = Polygon(self.body.exterior).buffer(away, quad_segs=4).exterior
+            grown = Polygon(self.body.exterior).buffer(away, quad_segs=4)
+            # One whole; GEOS may leave crumbs beside it.
+            ring = max(shapely.get_parts(grown), key=shapely.area).exterior
             steps = np.arange(0.0, ring.length, 6.0)
             rings.append((away, shapely.get_coordinates(
                 shapely.line_interpolate_point(ring, steps))))
