@@ -32,8 +32,8 @@ BOOK = environment.ROOT / "BENCHMARKS.md"
 PACKAGES = environment.BUILD / "packages-for-bench"
 
 # Section -> whether it may use every core. Ways to solve one piece are compared on one.
-SECTIONS = {"rivals": False, "growth": False, "sculpt": True, "piece": True, "caps": False,
-            "bands": False, "meshings": False, "suggest": False}
+SECTIONS = {"rivals": False, "growth": False, "sculpt": True, "piece": True, "overlay": True,
+            "caps": False, "bands": False, "meshings": False, "suggest": False}
 ONE_CORE = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
 
 

@@ -24,9 +24,9 @@ from .read import mm_per_unit, read_scene, suit_objects
 from .settings import read_settings
 
 LARGE = 200_000  # faces above which the maker must really pause
-SHORT, LONG = 0.1, 2.0  # seconds of quiet before the scene is read; the latter for LARGE ones
-SHARE, MOST = 4.0, 0.6  # where reading takes long, so many times as long, but no longer than MOST
-_BUSY, _IDLE = 0.03, 0.1  # seconds between two looks, with a job at work and without
+SHORT, LONG = 0.02, 2.0  # seconds of quiet before the scene is read; the latter for LARGE ones
+SHARE, MOST = 2.0, 0.6  # where reading takes long, so many times as long, but no longer than MOST
+_BUSY, _IDLE = 0.01, 0.02  # seconds between two looks, with a job at work and without
 MISTAKE = ("Foamwright made a mistake here, which the system console tells in full. Change "
            "something, or ask again.")
 # While the maker drags something, nothing is read: half of it may be done.
@@ -52,6 +52,7 @@ class State:
     names: tuple[str, ...] = ()
     cost: float = 0.0  # seconds that reading the scene took
     given_up: bool = False  # the maker stopped the job
+    said: tuple[float, str] = (0.0, "")  # how far the sidebar says the job is
     glance: Glance | None = None  # what is drawn
     answered: bytes = b""  # signature of what is drawn
 
@@ -86,7 +87,7 @@ def _look() -> float:
         if state.job is not None:
             state.job.cancel()
         state.seen = None  # it is asked anew once it is switched on
-        return 5 * _IDLE
+        return 10 * _IDLE
     layer = window.view_layer if window else bpy.context.view_layer
     if bpy.app.is_job_running("RENDER"):
         return _IDLE  # nothing may be made or removed meanwhile
@@ -98,7 +99,10 @@ def _look() -> float:
         _show(scene, {}, MISTAKE)
     if state.job is None:
         return _IDLE
-    redraw(("UI",))
+    said = round(state.job.share, 2), state.job.text
+    if said != state.said:
+        state.said = said
+        redraw(("UI",))
     return _BUSY
 
 
