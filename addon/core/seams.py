@@ -10,7 +10,7 @@ import numpy as np
 from . import mesh
 from .errors import ERROR, Finding, FoamError
 from .fair import fair
-from .model import SCORE, SEAM, SMOOTH, TRENCH, Border, Cut, Line, Region, Sculpt, Seam
+from .model import SCORE, SEAM, SMOOTH, TRENCH, Border, Cut, Line, Region, Sculpt, Seam, Uncut
 from .openings import propose_opening
 
 CORNER = math.radians(45.0)  # a seam that turns more sharply ends there and another begins
@@ -207,9 +207,28 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -
             vertices=sculpt.vertices[source[used]], faces=faces, source_vertex=source[used],
             source_face=sculpt.origin[face_ids], leaf=leaf,
             object=int(sculpt.face_object[face_ids[0]]), borders=tuple(borders),
-            loops=tuple(rings), lines=lines, polygon=sculpt.polygon[face_ids]))
+            loops=tuple(rings), lines=lines, polygon=sculpt.polygon[face_ids],
+            parent=sculpt.parent[face_ids] if len(sculpt.parent) else ()))
     return Cut(tuple(regions),
-               tuple(Seam(curve[s], tuple(sides[s])) for s in range(len(curve))))
+               tuple(Seam(curve[s], tuple(sides[s])) for s in range(len(curve))), _uncut(sculpt))
+
+
+def _uncut(sculpt: Sculpt) -> Uncut | None:
+    """The surface without the lines across its faces, open along all other marks."""
+    if not len(sculpt.parent):
+        return None
+    count = len(sculpt.vertices)
+    edges, beside = mesh.edge_faces(sculpt.faces)
+    marks = mesh.edge_keys(marked(sculpt, SEAM | TRENCH), count)
+    one, two = sculpt.parent[beside[np.isin(mesh.edge_keys(edges, count), marks)]].T
+    start, end, _ = mesh.half_edges(sculpt.uncut)
+    twin = mesh.twins(sculpt.uncut)
+    face = np.arange(len(twin)) // 3
+    pair = lambda a, b: np.minimum(a, b) * np.int64(len(face)) + np.maximum(a, b)  # noqa: E731
+    split = (twin >= 0) & np.isin(pair(face, face[twin]), pair(one, two)[one != two])
+    faces, source = mesh.cut_along(
+        sculpt.uncut, np.stack([start[split], end[split]], axis=1), count)
+    return Uncut(sculpt.vertices[source], faces)
 
 
 def _length(sculpt: Sculpt, loop: np.ndarray) -> float:

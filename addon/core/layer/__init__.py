@@ -20,6 +20,7 @@ from ..stock import Stock
 from .folds import border_fold, fold_angle, line_fold
 from .lengths import rest_lengths, trench_shift, turning
 from .surface import Surface, fit_surface
+from .uncut import surfaces
 
 DAMPING = 0.05  # against splitting noise over sides that fold by less than about 20 degrees
 
@@ -34,8 +35,7 @@ def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float,
     the thickness. fit: stands for `fit_surface` where a caller remembers its results.
     """
     sources = [_leaf_source(r) for r in cut.regions]
-    fits = [fit(r.vertices[source], r.leaf, stock.thickness)
-            for r, source, stock in zip(cut.regions, sources, stocks, strict=True)]
+    fits = surfaces(cut, sources, stocks, fit)
     smooth = _smooth_points(cut, sources, fits)
     result = []
     for index, (region, surface) in enumerate(zip(cut.regions, fits, strict=True)):

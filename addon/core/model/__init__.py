@@ -29,7 +29,7 @@ from .kinds import (
 from .pattern import Glance, Pattern, Placement, Sheet, Step
 from .piece import Bend, Fold, Mate, Notch, Piece, PieceEdge
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
-from .region import Border, Cut, Layer, Line, Region, Seam
+from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
 from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
 from .verdict import Demand, Ease, Flat, Verdict
 
@@ -39,5 +39,5 @@ __all__ = (
     "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut", "Pattern", "Piece",
     "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE",
     "Region", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet",
-    "Step", "TRENCH", "Verdict",
+    "Step", "TRENCH", "Uncut", "Verdict",
 )

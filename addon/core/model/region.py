@@ -54,11 +54,12 @@ class Region(Frozen):
     index the sculpt. loops: each boundary loop as a tuple of indices into
     borders, in order, the longest loop first. leaf (m, 3): index of each face
     corner in the mesh that is also cut along trenches (n_leaves corners).
-    polygon (m,): the maker's own face each triangle came from.
+    polygon (m,): the maker's own face each triangle came from. parent (m,): the face of the
+    cut's `uncut` that each is a part of, empty where there is none.
     """
 
     _floats = ("vertices",)
-    _ints = ("faces", "source_vertex", "source_face", "leaf", "polygon")
+    _ints = ("faces", "source_vertex", "source_face", "leaf", "polygon", "parent")
 
     vertices: np.ndarray
     faces: np.ndarray
@@ -70,6 +71,7 @@ class Region(Frozen):
     loops: tuple[tuple[int, ...], ...]
     lines: tuple[Line, ...]
     polygon: np.ndarray | None = None
+    parent: np.ndarray = ()
 
     def __post_init__(self):
         if self.polygon is None:
@@ -89,11 +91,25 @@ class Seam(Frozen):
 
 
 @dataclass(frozen=True, eq=False)
+class Uncut(Frozen):
+    """The surface before lines across its faces were cut in: points (c, 3) and faces (p, 3),
+    open along those of its own edges that carry a mark."""
+
+    _floats = ("points",)
+    _ints = ("faces",)
+
+    points: np.ndarray
+    faces: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
 class Cut:
-    """The sculpt cut into regions, and the seams that join them."""
+    """The sculpt cut into regions, the seams that join them, and the surface as it was before
+    lines across faces were cut in, if any were."""
 
     regions: tuple[Region, ...]
     seams: tuple[Seam, ...]
+    uncut: Uncut | None = None
 
 
 @dataclass(frozen=True, eq=False)

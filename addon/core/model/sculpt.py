@@ -52,11 +52,14 @@ class Sculpt(Frozen):
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
     unbuilt (k,) vertices that are on no face because theirs are not to be built.
+    uncut (p, 3): the faces as they were before lines across them were cut in, parent (m,): the
+    one of them that each face is a part of; empty where no line was.
     up and front (3,) are unit vectors of the world the suit stands in.
     """
 
     _floats = ("vertices", "up", "front")
-    _ints = ("faces", "edges", "kinds", "face_object", "polygon", "origin", "unbuilt")
+    _ints = ("faces", "edges", "kinds", "face_object", "polygon", "origin", "unbuilt", "uncut",
+             "parent")
 
     vertices: np.ndarray
     faces: np.ndarray
@@ -71,11 +74,15 @@ class Sculpt(Frozen):
     origin: np.ndarray | None = None
     guides: tuple[Guide, ...] = ()
     unbuilt: np.ndarray = ()
+    uncut: np.ndarray = ()
+    parent: np.ndarray = ()
 
     def __post_init__(self):
         if self.origin is None:
             object.__setattr__(self, "origin", np.arange(len(self.faces)))
         super().__post_init__()
+        if len(self.parent) not in (0, len(self.faces)):
+            raise ValueError("every face, or none, has a parent")
 
     @classmethod
     def plain(cls, vertices: ArrayLike, faces: ArrayLike, edges: ArrayLike = (),

@@ -45,7 +45,10 @@ def lay(sculpt: Sculpt) -> Sculpt:
     return replace(
         sculpt, vertices=vertices, faces=faces, edges=edges, kinds=kinds,
         face_object=sculpt.face_object[source], polygon=sculpt.polygon[source],
-        origin=sculpt.origin[source], guides=(), findings=(*sculpt.findings, *work.found))
+        origin=sculpt.origin[source], guides=(),
+        uncut=sculpt.uncut if len(sculpt.parent) else sculpt.faces,
+        parent=sculpt.parent[source] if len(sculpt.parent) else source,
+        findings=(*sculpt.findings, *work.found))
 
 
 def on_sculpt(findings: Iterable[Finding], laid: Sculpt, count: int) -> list[Finding]:

@@ -11,7 +11,7 @@ import numpy as np
 from ... import mesh
 from ...errors import FoamError
 from . import exposure, trial
-from .curve import between_edges, smooth_line
+from .curve import smooth_line
 from .ground import Ground
 from .lines import DART, SEAM, SPLIT, Path, moved, paths, places
 from .site import Joined, Outcome, Site, Suit
@@ -208,8 +208,7 @@ class Search:
 
 
 def _line(site: Site, field_: _Field, path: Path) -> np.ndarray:
-    line = smooth_line(field_.ground, path, field_.features["edge"] > 0.5, site.surface)
-    return between_edges(line, site.surface)
+    return smooth_line(field_.ground, path, field_.features["edge"] > 0.5, site.surface)
 
 
 def _beside(ground: Ground, one: Path, other: Path) -> bool:

@@ -231,8 +231,13 @@ class Joined:
 
 def _part(sculpt: Sculpt, faces: np.ndarray) -> Sculpt:
     """Some faces (k,) of a sculpt alone, its origin counting them."""
+    uncut, parent = sculpt.uncut, sculpt.parent
+    if len(parent):
+        held, parent = np.unique(parent[faces], return_inverse=True)
+        uncut, parent = uncut[held], parent.ravel()
     return replace(sculpt, faces=sculpt.faces[faces], face_object=sculpt.face_object[faces],
-                   polygon=sculpt.polygon[faces], origin=np.arange(len(faces)), findings=())
+                   polygon=sculpt.polygon[faces], origin=np.arange(len(faces)), uncut=uncut,
+                   parent=parent, findings=())
 
 
 def _belt(sculpt: Sculpt, region: Region, faces: np.ndarray, reach: float) -> np.ndarray:
