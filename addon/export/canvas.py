@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
+from .curves import is_straight
 from .fonts import BOLD, REGULAR, legible
 from .labels import text_box
 from .strokes import STYLE, Drawing, Stroke, Text
@@ -88,6 +89,9 @@ class Canvas:
             path.style.stroke_cap_style = "round" if layer == "cut" else "butt"
             path.style.auto_close = False
             for stroke in strokes:
+                if stroke.curve is not None:
+                    self._curved(path, stroke)
+                    continue
                 points = _distinct(stroke.points)
                 if len(points) < 2:
                     continue
@@ -96,6 +100,19 @@ class Canvas:
                     path.line_to(x, self._height - y)
                 if stroke.closed:
                     path.close()
+
+    def _curved(self, path, stroke: Stroke) -> None:
+        """Trace a stroke along its curves."""
+        curve = stroke.curve * (1.0, -1.0) + (0.0, self._height)
+        for i, part in enumerate(curve):
+            if i == 0:
+                path.move_to(*part[0])
+            if is_straight(part):
+                path.line_to(*part[3])
+            else:
+                path.curve_to(*part[1:].ravel())
+        if stroke.closed and len(curve):
+            path.close()
 
     def _text(self, text: Text) -> None:
         pdf, words = self._pdf, legible(text.text)

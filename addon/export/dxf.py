@@ -2,7 +2,7 @@
 
 | layer | what it holds here                                                      |
 |-------|-------------------------------------------------------------------------|
-| 1     | boundary: the outline of each piece, closed                             |
+| 1     | boundary: the outline of each piece, closed, one SPLINE or LWPOLYLINE   |
 | 4     | notches                                                                 |
 | 7     | grain, where the foam has one                                           |
 | 8     | internal lines that are not cut through: bevel lines (continuous),      |
@@ -23,6 +23,7 @@ import re
 from collections.abc import Sequence
 
 from ..core.model import Pattern, Sheet
+from .curves import is_straight
 from .drawing import draw_placed, frame
 from .fonts import ascii_text, cap_height
 from .strokes import STYLE, Drawing, Stroke, Text
@@ -74,10 +75,30 @@ def _block_name(code: str, used: set[str]) -> str:
 
 def _write(target, drawing: Drawing) -> None:
     for stroke in drawing.strokes:
-        target.add_lwpolyline(stroke.points.tolist(), close=stroke.closed,
-                              dxfattribs=_attributes(stroke))
+        if stroke.curve is None:
+            target.add_lwpolyline(stroke.points.tolist(), close=stroke.closed,
+                                  dxfattribs=_attributes(stroke))
+        elif all(map(is_straight, stroke.curve)):
+            corners = [*stroke.curve[:, 0], *stroke.curve[-1:, 3][: not stroke.closed]]
+            target.add_lwpolyline([tuple(p) for p in corners], close=stroke.closed,
+                                  dxfattribs=_attributes(stroke))
+        else:
+            _write_spline(target, stroke)
     for text in drawing.texts:
         _write_text(target, text)
+
+
+def _write_spline(target, stroke: Stroke) -> None:
+    """All curves of a stroke as one cubic B-spline: with knots threefold where they meet its
+    control points are theirs."""
+    count = len(stroke.curve)
+    points = [stroke.curve[0, 0], *stroke.curve[:, 1:].reshape(-1, 2)]
+    knots = [0, *(k for k in range(count + 1) for _ in range(3)), count]
+    spline = target.add_spline(dxfattribs=_attributes(stroke))
+    spline.dxf.degree = 3
+    spline.control_points = [(x, y, 0.0) for x, y in points]
+    spline.knots = knots
+    spline.closed = stroke.closed
 
 
 def _attributes(stroke: Stroke) -> dict:

@@ -38,12 +38,15 @@ MIN_SIZE = 3.6
 @dataclass(frozen=True, eq=False)
 class Stroke:
     """A line on a layer: points (k, 2); closed joins the last point to the first;
-    hole: a cut line with the waste inside."""
+    hole: a cut line with the waste inside; curve: the same line as Bézier curves (n, 4, 2), one
+    after another, for the formats that have them, None where it is straight from point to
+    point."""
 
     layer: str
     points: np.ndarray
     closed: bool = False
     hole: bool = False
+    curve: np.ndarray | None = None
 
     def __post_init__(self):
         if self.layer not in LAYERS:
@@ -90,7 +93,9 @@ class Drawing:
         """The same drawing, shifted by offset (2,)."""
         offset = np.asarray(offset, dtype=float)
         return Drawing(
-            tuple(replace(s, points=s.points + offset) for s in self.strokes),
+            tuple(replace(s, points=s.points + offset,
+                          curve=None if s.curve is None else s.curve + offset)
+                  for s in self.strokes),
             tuple(replace(t, point=t.point + offset) for t in self.texts),
         )
 

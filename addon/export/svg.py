@@ -9,6 +9,7 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 
 from ..core.model import Pattern, Sheet
+from .curves import is_straight
 from .drawing import TITLE, combined, draw_placed, frame
 from .fonts import FALLBACK, placed_outlines
 from .strokes import LAYERS, STYLE, Drawing, Stroke, Text
@@ -73,7 +74,22 @@ def _d(points: np.ndarray, height: float, closed: bool) -> str:
 
 
 def _path(stroke: Stroke, height: float) -> str:
-    return f'<path d="{_d(stroke.points, height, stroke.closed)}"/>'
+    d = (_d(stroke.points, height, stroke.closed) if stroke.curve is None
+         else _curved(stroke.curve, height, stroke.closed))
+    return f'<path d="{d}"/>'
+
+
+def _curved(curve: np.ndarray, height: float, closed: bool) -> str:
+    """Bézier curves (n, 4, 2) as path data, straight ones as lines."""
+    out = ["M" + _pair(curve[0, 0], height)] if len(curve) else []
+    for part in curve:
+        out.append("L" + _pair(part[3], height) if is_straight(part)
+                   else "C" + " ".join(_pair(point, height) for point in part[1:]))
+    return "".join(out) + ("Z" if closed else "")
+
+
+def _pair(point: np.ndarray, height: float) -> str:
+    return f"{_n(point[0])} {_n(height - point[1])}"
 
 
 def _text(text: Text, height: float) -> str:

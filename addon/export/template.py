@@ -11,6 +11,7 @@ from shapely.geometry import LineString, MultiLineString, Polygon
 
 from ..core.model import TRENCH, Fold, Notch, Pattern, Piece, PieceEdge, Placement
 from .bevels import bevel_stretches
+from .curves import curves
 from .joints import Joints
 from .labels import CLEAR, Path, Space
 from .notes import NARROW, Notes
@@ -68,19 +69,30 @@ class Template:
         return Drawing((*self.strokes, *notes.strokes, *self.bends()), tuple(notes.texts))
 
     def _lines(self) -> None:
-        for part in _grown(self.body, self.kerf / 2) if self.kerf else [self.rings]:
-            self.strokes += [Stroke("cut", ring, closed=True, hole=i > 0)
-                             for i, ring in enumerate(part)]
-        self.strokes += [Stroke("bevel", line) for line in self._bevel_lines()]
+        if self.kerf:
+            self.strokes += [Stroke("cut", ring, True, i > 0, curves(ring, closed=True))
+                             for part in _grown(self.body, self.kerf / 2)
+                             for i, ring in enumerate(part) if len(ring) > 2]
+        else:
+            self.strokes += [self._laid("cut", ring, True, i > 0)
+                             for i, ring in enumerate(self.source.cut)]
+        self.strokes += [self._laid("bevel", line) for line in self._bevel_lines()]
         for edge in self.source.edges:
             self.strokes += self._bevel_ends(edge)
         for fold in self.source.folds:
             layer = "trench" if fold.kind == TRENCH else "score"
-            self.strokes.append(Stroke(layer, self.place.ring(fold.points)))
+            self.strokes.append(self._laid(layer, fold.points))
             self.strokes += self._mouth(fold)
         for notch in self.source.notches:
             root, inward = self.place.ring(notch.point[None])[0], self.inward(notch)
             self.strokes.append(Stroke("notch", [root, root + inward * self.tick(notch)]))
+
+    def _laid(self, layer: str, points: np.ndarray, closed: bool = False,
+              hole: bool = False) -> Stroke:
+        """A line of the piece, points (k, 2) in its own coordinates, where it lies."""
+        found = curves(points, closed)  # of the piece as it is: the same on every sheet
+        curve = self.place.ring(found.reshape(-1, 2)).reshape(-1, 4, 2) if len(found) else None
+        return Stroke(layer, self.place.ring(points), closed, hole, curve)
 
     def bends(self) -> list[Stroke]:
         """The bend lines, last, since they only guide the eye: broken where something stands."""
@@ -102,13 +114,13 @@ class Template:
                 if part.geom_type == "LineString"]
 
     def _bevel_lines(self) -> list[np.ndarray]:
-        """The smaller face's outline, wherever it is not the cut line itself."""
-        near = self.body.boundary.buffer(_SAME, quad_segs=2)
+        """The smaller face's outline, wherever it is not the cut line itself, as the piece has
+        it."""
+        near = _polygon(self.source.cut).boundary.buffer(_SAME, quad_segs=2)
         lines = []
         for ring in (*self.source.front, *self.source.back):
             if len(ring) < 3:  # a bevel that leaves nothing of the smaller face
                 continue
-            ring = self.place.ring(ring)
             rest = LineString([*ring, ring[0]]).difference(near)
             rest = shapely.line_merge(rest) if isinstance(rest, MultiLineString) else rest
             lines += [np.array(g.coords) for g in shapely.get_parts(rest) if g.length > 1.0]

@@ -8,7 +8,9 @@ import subprocess
 import ezdxf
 import numpy as np
 import pytest
+import shapely
 import svgelements
+from ezdxf.path import make_path
 from shapely.geometry import LinearRing, Polygon
 
 from addon.core.model import Placement, Sheet
@@ -42,10 +44,19 @@ def points_mm(path):
     return np.array([(s.end.x, s.end.y) for s in path if s.end is not None]) / PPMM
 
 
-def worst(points, ring):
-    line = LinearRing(ring)
-    import shapely
-    return float(shapely.distance(shapely.points(points), line).max())
+def sampled_mm(path, count=40):
+    """Points (k, 2) all along a path, as its own library evaluates it."""
+    path.reify()
+    parts = [s for s in path if s.start is not None and s.end is not None and s.start != s.end]
+    return np.array([(p.x, p.y) for s in parts for p in map(
+        s.point, np.linspace(0, 1, count))]) / PPMM
+
+
+def apart(points, ring):
+    """Hausdorff distance of two closed lines: of the points of each from the other."""
+    a, b = LinearRing(points), LinearRing(ring)
+    return max(float(shapely.distance(shapely.points(shapely.get_coordinates(
+        shapely.segmentize(one, 0.2))), other).max()) for one, other in ((a, b), (b, a)))
 
 
 def test_a_hundred_millimetres_measure_a_hundred_in_svg(square):
@@ -62,8 +73,9 @@ def test_svg_outlines_are_the_core_s_outlines(pattern):
     rings = [p.apply(ring) for p in sheet.placements for ring in pattern.piece(p.piece).cut]
     assert len(paths) == len(rings)
     for path, ring in zip(paths, rings, strict=True):
-        points = points_mm(path) * (1, -1) + (0, height)
-        assert worst(points, ring) < 0.05 and worst(ring, points) < 0.05
+        assert apart(sampled_mm(path) * (1, -1) + (0, height), ring) < 0.05
+    kinds = {type(segment).__name__ for path in paths for segment in path}
+    assert {"CubicBezier", "Line"} <= kinds
 
 
 def test_svg_groups_lines_by_layer_with_widths_in_millimetres(pattern):
@@ -122,12 +134,14 @@ def read(text):
 
 
 def outlines(doc, layer):
-    """Closed polylines (k, 2) of a layer, with their blocks' places applied."""
+    """Closed lines (k, 2) of a layer, with their blocks' places applied, as their own library
+    flattens them."""
     rings = []
     for insert in doc.modelspace().query("INSERT"):
-        rings += [np.array([p[:2] for p in e.get_points()])
-                  for e in insert.virtual_entities()
-                  if e.dxftype() == "LWPOLYLINE" and e.dxf.layer == layer]
+        for entity in insert.virtual_entities():
+            if entity.dxf.layer == layer and entity.dxftype() in ("LWPOLYLINE", "SPLINE"):
+                assert entity.closed
+                rings.append(np.array([p.vec2 for p in make_path(entity).flattening(0.005)]))
     return rings
 
 
@@ -147,8 +161,10 @@ def test_dxf_outlines_are_the_core_s_outlines(pattern):
         expected = [ring for ring, i in placed if (i > 0) == hole]
         found = outlines(doc, layer)
         assert len(found) == len(expected)
-        for a, b in zip(found, expected, strict=True):
-            assert worst(a, b) < 0.05 and worst(b, a) < 0.05
+        assert max(map(apart, found, expected)) < 0.05
+    types = {e.dxftype() for i in doc.modelspace().query("INSERT")
+             for e in i.virtual_entities() if e.dxf.layer == "1"}
+    assert types == {"LWPOLYLINE", "SPLINE"}
 
 
 def test_dxf_has_one_block_per_piece_on_the_cutters_layers(pattern):
