@@ -21,6 +21,7 @@ from .stock import Limits, Stock
 SPARED_SHARE = 0.01  # of the piece may lie beyond the limit, but no more than t x t in one place
 SAME, SAME_SHARE = 0.3, 1e-3  # mm, or share of the length, by which mates may differ
 EASY = 1.6  # mm: 1/16 in, the tolerance of pattern makers (common practice, no source)
+SCRAP = 1.5  # utilisation up to which a piece is worth a try on scrap
 LIES_FLAT = 1.0  # mm of sagitta that nobody notices on foam
 
 
@@ -32,10 +33,14 @@ def judge(region: Region, layer: Layer, flat: Flat, stock: Stock, side: str) -> 
     """
     area = mesh.face_normals(region.vertices, region.faces)[1]
     t = stock.thickness
+    # On the layer, as in the search: what decides is the utilisation that is told.
+    layer_area = flat.sigma.prod(axis=1) * _area(flat.points[region.faces])
 
     def of_flat(limits: Limits) -> float:
-        return mesh.largest_but_spots(limits.utilisation(flat.sigma), area, region.faces,
-                                      SPARED_SHARE * area.sum(), t**2)
+        if flat.sigma.min() <= 0:
+            return math.inf  # even a spared face may not turn over
+        return mesh.largest_but_spots(limits.utilisation(flat.sigma), layer_area, region.faces,
+                                      SPARED_SHARE * layer_area.sum(), t**2)
 
     per_face = stock.heated.utilisation(flat.sigma)
     radius, tightest = bends.smallest_radius(region, layer, area, stock, side)
@@ -67,7 +72,7 @@ def findings(region: Region, verdict: Verdict, code: str, stock: Stock) -> list[
         found.append(tube_finding(region, code))
     elif verdict.kind == "relief":
         smallest = stock.heated.radius * stock.thickness
-        scrap = 1 < verdict.heated <= 1.5 and verdict.radius >= smallest
+        scrap = 1 < verdict.heated <= SCRAP and verdict.radius >= smallest
         found.append(Finding(
             "try-on-scrap" if scrap else "needs-relief", WARNING if scrap else ERROR,
             f"{verdict.reason} {_measure(verdict, stock)}",
@@ -83,26 +88,33 @@ def findings(region: Region, verdict: Verdict, code: str, stock: Stock) -> list[
 
 
 def easing(eased: Sequence[Ease], cut: Cut, codes: Sequence[str]) -> list[Finding]:
-    """Per seam, by how much its edges differ on the flats and where."""
-    by_seam: dict[int, list[Ease]] = {}
+    """Of every two pieces, by how much their edges differ on the flats and where.
+
+    Nothing is told of pieces that no heat can form: their flats are not to be cut.
+    """
+    beside: dict[tuple[int, int], list[Ease]] = {}
     for ease in eased:
-        by_seam.setdefault(ease.seam, []).append(ease)
+        if ease.asked <= SCRAP:
+            left, right = (region for region, _ in cut.seams[ease.seam].sides)
+            beside.setdefault((min(left, right), max(left, right)), []).append(ease)
     found = []
-    for index, parts in by_seam.items():
-        seam = cut.seams[index]
-        left, right = (codes[region] for region, _ in seam.sides)
+    for (first, second), parts in beside.items():
         worst = max(parts, key=lambda e: abs(e.excess))
         total = sum(abs(e.excess) for e in parts)
+        left, right = (codes[region] for region, _ in cut.seams[worst.seam].sides)
         longer, shorter = (left, right) if worst.excess > 0 else (right, left)
-        line = [seam.vertices[e.first : e.last + 1] for e in parts]
+        lines = [cut.seams[e.seam].vertices[e.first : e.last + 1] for e in parts]
+        edges, where = f"The edges of {codes[first]} and {codes[second]}", (
+            f", where {longer} is longer than {shorter}")
+        if first == second:
+            edges, where = f"The two edges of a dart or seam within {longer}", ""
         found.append(Finding(
             "ease-seam", WARNING,
-            f"The edges of {left} and {right} cannot both keep the seam's length: {total:.1f} mm "
-            f"must be eased along it, at most {abs(worst.excess):.1f} mm on "
-            f"{worst.length:.0f} mm, where {longer} is longer than {shorter}.",
+            f"{edges} cannot both keep the seam's length: {total:.1f} mm must be eased along it, "
+            f"at most {abs(worst.excess):.1f} mm on {worst.length:.0f} mm{where}.",
             "Glue from notch to notch and spread the difference evenly, or mark a dart in the "
             "more curved piece.",
-            edges=np.concatenate([np.stack([v[:-1], v[1:]], axis=1) for v in line]),
+            edges=np.concatenate([np.stack([v[:-1], v[1:]], axis=1) for v in lines]),
             piece=longer))
     return found
 
@@ -146,6 +158,12 @@ def _measure(verdict: Verdict, stock: Stock) -> str:
         return (f"{text} Laid flat in any way near the best one found, it takes at least "
                 f"{verdict.heated_bound:.2f} heated.")
     return text
+
+
+def _area(corner: np.ndarray) -> np.ndarray:
+    """Area (m,) of triangles (m, 3, 2) in the plane: half of u x v of two sides."""
+    u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    return np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) / 2
 
 
 def _sagitta(region: Region, layer: Layer) -> float:

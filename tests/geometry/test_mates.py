@@ -7,8 +7,8 @@ from importlib import import_module
 import numpy as np
 import pytest
 
-from addon.core import flatten, layer, mesh, seams
-from addon.core.model import SculptObject
+from addon.core import flatten, formability, layer, mesh, seams
+from addon.core.model import Ease, SculptObject
 from addon.core.stock import Limits, Stock
 from tests import shapes
 
@@ -93,10 +93,7 @@ def test_an_uncut_dome_and_its_wall_share_the_strain_of_the_best_map(angle):
 def test_what_cannot_meet_is_eased_and_the_figure_is_that_of_the_flats(checked):
     """A wall that gives nothing leaves the cap its own best rim, which is longer."""
     shape = dome(50)
-    stiff = replace(THIN, name="card", cold=Limits(1e-3, 1e-3, 0.0), heated=Limits(1e-3, 1e-3, 0.0))
-    sculpt = replace(shapes.sculpt(shape[:2], shape[2]), face_object=shape[3].astype(int),
-                     objects=(SculptObject("cap", THIN), SculptObject("wall", stiff)))
-    pattern = checked(sculpt, stock=THIN)
+    pattern = checked(on_card(shape), stock=THIN)
     cap, wall = pattern.pieces
     assert cap.verdict.heated <= 1 and wall.verdict.heated <= 1
     (ease,) = [f for f in pattern.findings if f.code == "ease-seam"]
@@ -109,6 +106,68 @@ def test_what_cannot_meet_is_eased_and_the_figure_is_that_of_the_flats(checked):
     told = float(re.search(r"([0-9.]+) mm must be eased", ease.message)[1])
     assert told == pytest.approx(excess, rel=0.01) and ease.piece == cap.code
     assert len(ease.edges) == 6 * 20 and ease.severity == "warning"
+
+
+CARD = replace(THIN, name="card", cold=Limits(1e-3, 1e-3, 0.0), heated=Limits(1e-3, 1e-3, 0.0))
+
+
+def on_card(shape):
+    """A dome's sculpt whose wall gives nothing."""
+    return replace(shapes.sculpt(shape[:2], shape[2]), face_object=shape[3].astype(int),
+                   objects=(SculptObject("cap", THIN), SculptObject("wall", CARD)))
+
+
+def told(pattern, mate):
+    """Fractions of the seam at the middles of the edges that are said to be eased."""
+    curve = np.asarray(mate.curve)
+    middle, along = (curve[:-1] + curve[1:]) / 2, mesh.arc_length(curve)
+    named = np.concatenate([np.empty((0, 3))] + [
+        pattern.sculpt.vertices[f.edges].mean(axis=1) for f in pattern.findings
+        if f.code == "ease-seam"])
+    near = np.linalg.norm(middle[:, None] - named, axis=2).min(axis=1, initial=1.0) < 1e-6
+    return ((along[:-1] + along[1:]) / 2 / along[-1])[near]
+
+
+@pytest.mark.parametrize("angle", [52, 56])
+def test_what_differs_between_notches_is_told_and_adds_up(checked, angle):
+    """A cap with a dart on a wall that gives nothing, measured on the drawn edges, on the line
+    where they touch, over spans of a notch's spacing."""
+    vertices, faces, edges, wall = dome(angle, rings=12)
+    spoke = shapes.spokes(vertices[:faces[~wall].max() + 1], faces[~wall], 1)
+    far = np.hypot(*vertices[spoke].mean(axis=1).T[:2])
+    edges = np.concatenate([edges, spoke[far > RADIUS * np.sin(np.radians(0.7 * angle))]])
+    pattern = checked(on_card((vertices, faces, edges, wall)), stock=THIN)
+    assert {p.verdict.kind for p in pattern.pieces} <= {"flat", "bend", "heat"}
+    differs = 0.0
+    for mate in pattern.mates:
+        (f, a), (g, b) = sides_of(pattern, mate)
+        named, span = told(pattern, mate), min(70 / a[-1], 1.0)
+        for start in np.linspace(0, 1 - span, 40):
+            x = np.array([start, start + span])
+            one, two = np.diff(np.interp(x, f, a))[0], np.diff(np.interp(x, g, b))[0]
+            if not ((named > x[0]) & (named < x[1])).any():
+                assert abs(one - two) <= max(0.3, 1e-3 * one)
+        if len({code for code, _ in mate.edges}) == 1:
+            assert mate.gap < 0.05  # the legs of a dart
+        differs += mate.gap
+    found = [f for f in pattern.findings if f.code == "ease-seam"]
+    said = sum(float(re.search(r"([0-9.]+) mm must be eased", f.message)[1]) for f in found)
+    assert found and differs - 0.3 < said < 1.15 * differs
+    assert len({f.piece for f in found}) == len(found)  # one of every two pieces
+
+
+def test_two_pieces_are_told_once_what_to_ease_and_hopeless_ones_not_at_all():
+    vertices, faces, edges, _ = dome(60, 3, rings=6)
+    cut = seams.cut(shapes.sculpt((vertices, faces), edges))
+    codes = "ABCD"
+    said = lambda eased: [f.message for f in formability.easing(eased, cut, codes)]  # noqa: E731
+    sides = [{codes[region] for region, _ in seam.sides} for seam in cut.seams]
+    many = [Ease(k, 0, 1, 2.0, 12.0, asked=1.2) for k in range(len(sides))] * 2
+    assert len(said(many)) == len({"".join(sorted(pair)) for pair in sides}) == len(many) / 2
+    assert not said([Ease(0, 0, 1, 2.0, 12.0, asked=1.6)])
+    (dart,) = [k for k, pair in enumerate(sides) if len(pair) == 1]  # where the wall is cut open
+    (leg,) = said([Ease(dart, 0, 1, 2.0, 12.0), Ease(dart, 1, 2, -1.0, 12.0)])
+    assert "two edges of a dart or seam within" in leg and " 3.0 mm must be eased" in leg
 
 
 @pytest.mark.parametrize("angle, rings, gores", [(30, 2, 0), (40, 2, 3), (50, 3, 3)])

@@ -1,10 +1,13 @@
 """Verdicts and findings on shapes whose answer is known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from addon.core import flatten, formability, layer, seams
 from addon.core.errors import FoamError
-from addon.core.stock import Stock
+from addon.core.stock import Limits, Stock
 from tests import shapes
 
 
@@ -60,6 +63,24 @@ def test_every_number_of_a_verdict_comes_from_the_delivered_flat(checked):
                    for f in piece.faces)
         assert total == pytest.approx(skin * (115 / 120) ** 2, rel=5e-3)
         assert piece.verdict.stretch == (piece.stretch[:, 1].min(), piece.stretch[:, 0].max())
+
+
+@pytest.mark.parametrize("side, noise, seed", [("outer", 0.3, 1), ("inner", 0.6, 2)])
+def test_the_kind_follows_from_the_utilisation_that_is_told(side, noise, seed):
+    """On foam that takes just as much as the piece is said to ask, and a little more or less."""
+    rng = np.random.default_rng(seed)
+    points, faces = shapes.cap(60, np.radians(70), 14)
+    points = points * (0.7, 1.2, 1.0) + rng.normal(0, noise, points.shape)
+    foam = Stock("foam", 8.0, cold=Limits(1e-3, 1e-3, 0), heated=Limits(0.05, 0.10, 0))
+    cut = seams.cut(shapes.sculpt((points, faces)))
+    (region,), (lay,) = cut.regions, layer.layers(cut, [foam], [side], 0.3)
+    flat = flatten.flatten(region, lay, foam)
+    u = flat.heated.u
+    assert u < foam.heated.utilisation(flat.sigma).max()  # some faces are spared
+    for share, kind in ((1 + 1e-9, "heat"), (1 - 1e-9, "relief")):
+        limits = Limits(0.05 * u * share, 0.10 * u * share, 0)
+        verdict = formability.judge(region, lay, flat, replace(foam, heated=limits), side)
+        assert verdict.kind == kind
 
 
 def test_an_unmarked_fold_is_pointed_out_and_a_marked_one_is_not(checked):

@@ -104,13 +104,20 @@ class Draft:
         so the one best for the heated foam is best for the cold foam too."""
         return _cold(self.loose.u, self.stock)
 
-    def flat(self) -> Flat:
-        """The flat piece to cut: shaped cold where the foam takes that, else heated."""
-        chosen = self.eased or (self.cold if self.cold.u <= 1 else self.heated)
+    def chosen(self) -> Solution:
+        """The map to cut: shaped cold where the foam takes that, else heated."""
+        return self.eased or (self.cold if self.cold.u <= 1 else self.heated)
+
+    def asked(self) -> Solution:
+        """The map that asks least of the heated foam, by which the piece is judged."""
         heated = self.eased or self.heated
         if self.loose is not None and self.loose.u < heated.u and heated.u > 1:
-            heated = self.loose
-        points = chosen.points
+            return self.loose
+        return heated
+
+    def flat(self) -> Flat:
+        """The flat piece to cut, and what it asks."""
+        heated, points = self.asked(), self.chosen().points
         cold = min(self.cold.u, self.system.utilisation(points, self.stock.cold))
         sure = self._certified(self.cold)
         if self.loose is not None and 1 < self.loose_cold() < cold:

@@ -14,6 +14,7 @@ import numpy as np
 from ..stock import Limits
 from .band import CHECK, Band, Solution, spared_share, with_lengths
 from .system import System
+from .together import mates_of
 
 FULL, MOST = 0.97, 0.99  # of the limits is headed for, and accepted: the verdict that follows
 # measures the faces on the sculpt, and must not find a little more than the limit
@@ -25,20 +26,28 @@ SETTLED = 0.01  # relative gain in ten steps at which the search ends
 def least_easing(system: System, points: np.ndarray, limits: Limits, wanted: np.ndarray
                  ) -> Solution:
     """Search from `points` (n,), a map within the band, for one whose seam intervals differ
-    least from the wanted lengths (in units of rest); its u is at most 1 if that of points is."""
+    least from the wanted lengths (in units of rest); its u is at most 1 if that of points is.
+
+    The two legs of a dart are mates of each other: they may have any length, if only one.
+    """
     band = Band(system, points, limits)
     spare = band.price / spared_share(system)
     rest = np.bincount(system.seams.interval, system.seams.lengths, system.seams.count)
+    mate, _ = mates_of([system], np.ones(1))
+
+    def goal(now):
+        return np.where(mate >= 0, (now + now[mate]) / 2, wanted)
 
     def astray(points):
         now = system.interval_lengths(system.along @ points)
-        return float(rest @ np.abs(now - wanted))
+        return float(rest @ np.abs(now - goal(now)))
 
     best = Solution(points, system.utilisation(points, limits), 0.0)
     least, last = astray(points), np.inf
     for step in range(1, STEPS + 1):
         *_, seams = band.reach()
-        band.advance(FULL, with_lengths(system, seams, wanted, PULL), spare)
+        lengths = goal(system.interval_lengths(seams))
+        band.advance(FULL, with_lengths(system, seams, lengths, PULL), spare)
         if step % CHECK:
             continue
         found, stray = system.utilisation(band.points, limits), astray(band.points)

@@ -25,6 +25,7 @@ from .draft import Draft
 from .together import common_lengths
 
 UNSEEN, UNSEEN_SHARE = 0.3, 1e-3  # mm, or share of its length: a difference not worth a word
+TOGETHER = 25  # parts of a seam, about 300 mm of it: further apart UNSEEN_SHARE is the larger
 NO_WORSE = 1.03  # of its utilisation is no worse for a piece that fails in any case
 NEARLY = 0.97  # utilisation at which a search for common lengths may end
 
@@ -121,23 +122,41 @@ def _solve_together(drafts: list[Draft], group: list[int], limits: Mapping[int, 
 
 def _easing(drafts: Sequence[Draft]) -> list[Ease]:
     """Every part of a seam whose two edges come out unlike, from the same rest length."""
-    sides: dict[tuple[int, int], dict[bool, tuple]] = defaultdict(dict)
+    sides: dict[int, dict[int, dict[bool, tuple]]] = defaultdict(lambda: defaultdict(dict))
     for draft in drafts:
-        seams = draft.system.seams
-        points = (draft.eased or draft.heated).points
-        share = draft.system.interval_lengths(draft.system.along @ points)
+        seams, asked = draft.system.seams, draft.asked().u
+        share = draft.system.interval_lengths(draft.system.along @ draft.chosen().points)
         for k, (seam, part, border) in enumerate(seams.parts):
             own = seams.interval == k
             place = seams.place[own]
-            sides[seam, part][draft.region.borders[border].forward] = (
-                share[k], seams.contact[own] @ seams.lengths[own], place.min(), place.max() + 1)
+            sides[seam][part][draft.region.borders[border].forward] = (
+                share[k], seams.contact[own] @ seams.lengths[own], place.min(), place.max() + 1,
+                asked)
     found = []
-    for (seam, _), both in sorted(sides.items()):
-        if len(both) < 2:
+    for seam, parts in sorted(sides.items()):
+        both = [(part[True], part[False]) for _, part in sorted(parts.items()) if len(part) == 2]
+        if not both:
             continue
-        (left, length, first, last), (right, other, *_) = both[True], both[False]
-        length = (length + other) / 2
-        excess = (left - right) * length
-        if abs(excess) > max(UNSEEN, UNSEEN_SHARE * length):
-            found.append(Ease(int(seam), int(first), int(last), float(excess), float(length)))
+        length = np.array([(left[1] + right[1]) / 2 for left, right in both])
+        excess = np.array([left[0] - right[0] for left, right in both]) * length
+        asked = max(both[0][0][4], both[0][1][4])
+        for k in np.flatnonzero(_seen(excess, length)):
+            found.append(Ease(int(seam), int(both[k][0][2]), int(both[k][0][3]),
+                              float(excess[k]), float(length[k]), float(asked)))
     return found
+
+
+def _seen(excess: np.ndarray, length: np.ndarray) -> np.ndarray:
+    """Which parts (k,) of a seam, given in order, make it differ by more than is UNSEEN between
+    some two places: differences that are too small to be seen by themselves may add up.
+
+    Left out are those that could not do so within TOGETHER parts.
+    """
+    total, along = (np.concatenate([[0.0], np.cumsum(v)]) for v in (excess, length))
+    seen = np.zeros(len(excess), dtype=bool)
+    for number in range(1, min(TOGETHER, len(excess)) + 1):
+        apart = np.abs(total[number:] - total[:-number])
+        least = np.maximum(UNSEEN, UNSEEN_SHARE * (along[number:] - along[:-number]))
+        for first in np.flatnonzero(apart > least):
+            seen[first:first + number] = True
+    return seen & (np.abs(excess) > UNSEEN / TOGETHER)

@@ -44,7 +44,7 @@ def common_lengths(systems: Sequence[System], starts: Sequence[np.ndarray],
     stretch = np.repeat([x.stretch for x in limits], number)
     price = float(share @ [b.price for b in bands])
     spared = float(share @ [spared_share(s) for s in systems])
-    mate, stiff = _mates(systems, share)
+    mate, stiff = mates_of(systems, share)
     u = float(max(b.u for b in bands))
     best, best_u = list(held), np.inf
     for step in range(1, steps + 1):
@@ -72,7 +72,7 @@ def common_lengths(systems: Sequence[System], starts: Sequence[np.ndarray],
     return best, best_u
 
 
-def _mates(systems: Sequence[System], share: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def mates_of(systems: Sequence[System], share: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Per interval of all systems in order: index of its mate's (-1: none), and stiffness."""
     where: dict[tuple[int, int], int] = {}
     count = sum(s.seams.count for s in systems)

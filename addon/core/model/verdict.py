@@ -43,7 +43,8 @@ class Ease:
 
     seam: index into the cut's seams; first, last: the part, as positions on the seam's line;
     excess: length in mm by which the left edge is longer than the right one; length: of the
-    part in mm, as sculpted.
+    part in mm, as sculpted; asked: utilisation of the heated foam by the piece beside it that
+    takes more.
     """
 
     seam: int
@@ -51,6 +52,7 @@ class Ease:
     last: int
     excess: float
     length: float
+    asked: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
