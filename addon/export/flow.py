@@ -14,6 +14,7 @@ import numpy as np
 
 from .canvas import POINTS_PER_MM, Canvas
 from .fonts import legible, text_width
+from .paths import drawn_path
 
 BODY, SMALL, HEAD, TITLE = 3.6, 3.1, 5.0, 9.0  # font sizes, mm
 LEADING = 1.38  # line to line, of the font size
@@ -25,7 +26,7 @@ class Ink(Canvas):
 
     def fill(self, rings: Sequence[np.ndarray], grey: float) -> None:
         """An area of one tone; rings inside rings are holes."""
-        with self._pdf.new_path() as path:
+        with drawn_path(self._pdf) as path:
             path.style.fill_color = _tone(grey)
             path.style.stroke_color = None
             path.style.intersection_rule = "evenodd"
@@ -41,7 +42,7 @@ class Ink(Canvas):
     def lines(self, lines: Sequence[np.ndarray], width: float = 0.2, grey: float = INK,
               dashes: Sequence[float] = (), closed: bool = False) -> None:
         """Several lines of one look, far faster than one by one."""
-        with self._pdf.new_path() as path:
+        with drawn_path(self._pdf) as path:
             path.style.stroke_width = width
             path.style.stroke_color = _tone(grey)
             path.style.stroke_dash_pattern = tuple(dashes)
