@@ -24,6 +24,7 @@ from . import (
     formability,
     layer,
     marks,
+    mock_up,
     nest,
     order,
     pairs,
@@ -154,7 +155,7 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
     """
     say = progress or (lambda share, text: None)
     pattern = check(sculpt, settings, lambda share, text: say(0.5 * share, text), memory)
-    pieces = pattern.pieces
+    pieces, settings = pattern.pieces, pattern.settings  # for a mock-up others than were given
     if settings.only is not None:
         pieces = _only(pieces, settings.only)
         pattern = replace(pattern, pieces=pieces, mates=tuple(
@@ -178,10 +179,12 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
 
     memory: of earlier checks; pieces that have not changed since are not searched again.
     see: is shown the pieces as soon as they are cut, again when they are flat, and lettered.
-    Where the settings ask for butt lines, pieces larger than a mat are parted by them.
+    Where the settings ask for butt lines, pieces larger than a mat are parted by them; where
+    they ask for a mock-up, this is about that.
     Raises FoamError with every reason why the sculpt or a part of it cannot be
     laid flat.
     """
+    sculpt, settings = mock_up.in_card(sculpt, settings)
     checked = _check if settings.split != BUTT_LINE else _parted
     try:
         pattern = checked(sculpt, settings, progress, memory or Memory(), see)

@@ -22,7 +22,7 @@ class Joints:
         (here,) = sheet.placements
         for other in tile_sheets(pattern, sheet.tile[0]):
             shift = here.offset - other.placements[0].offset
-            low, high = (tile_window(other.tile, pattern.settings)[i:i + 2] + shift for i in (0, 2))
+            low, high = (tile_window(other, pattern.settings)[i:i + 2] + shift for i in (0, 2))
             self.windows.append(shapely.box(*low, *high))
             drawn = page_marks(other, pattern).moved(shift)
             marks += [shapely.LineString(stroke.points) for stroke in drawn.strokes

@@ -42,7 +42,7 @@ def page_marks(sheet: Sheet, pattern: Pattern) -> Drawing:
 
 def foot(sheet: Sheet, pattern: Pattern) -> Drawing:
     """Title, page, stock and scale at the left, a bar of 50 mm to measure at the right."""
-    x0, _, x1, _ = printable(pattern.settings)
+    x0, _, x1, _ = printable(pattern.settings, sheet.size)
     stocks = dict.fromkeys(pattern.piece(p.piece).stock.name for p in sheet.placements)
     words = f"{sheet.name} of {len(pattern.pages)}  ·  scale 1:1  ·  {', '.join(stocks)}"
     if sheet.tile:
@@ -75,8 +75,8 @@ def _tile_marks(sheet: Sheet, pattern: Pattern) -> Drawing:
     code, row, column, _, _ = sheet.tile
     tiles = tile_sheets(pattern, code)
     by_place = {s.tile[1:3]: s for s in tiles}
-    x0, y0, x1, y1 = printable(pattern.settings)
-    mx0, my0, mx1, my1 = tile_window(sheet.tile, pattern.settings)
+    x0, y0, x1, y1 = printable(pattern.settings, sheet.size)
+    mx0, my0, mx1, my1 = tile_window(sheet, pattern.settings)
     inside = pattern.settings.margin < 8.0  # no room in the margin: write on the template
     out = -MIN_SIZE * 0.7 - 0.8 if inside else 1.4
     low = 1.0 if inside else -MIN_SIZE * 0.7 - 0.8

@@ -26,7 +26,7 @@ def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
     """
     settings = pattern.settings
     canvas = Canvas(settings.title)
-    size, window = paper_size(settings), printable(settings)
+    size = paper_size(settings)
     for n, drawing in enumerate(front_pages(pattern)):
         canvas.page(size, *(("r", 1) if n == 0 else ()))
         if n == 0:
@@ -42,7 +42,7 @@ def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
             canvas.bookmark(placement.piece + part, 1)
         # Words may stand outside the window of a page with whole templates, never lines.
         canvas.draw(_drawn(sheet, pattern, positions, tiled),
-                    clip=window if sheet.tile else None)
+                    clip=printable(settings, sheet.size) if sheet.tile else None)
         canvas.draw(page_marks(sheet, pattern))
     canvas.write(path)
 

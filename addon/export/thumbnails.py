@@ -69,7 +69,7 @@ def _tiled(code: str, pattern: Pattern) -> tuple[Block, float]:
     """A large template on its joined pages."""
     tiles = tile_sheets(pattern, code)
     _, _, _, rows, columns = tiles[0].tile
-    x0, y0, x1, y1 = printable(pattern.settings)
+    x0, y0, x1, y1 = printable(pattern.settings, tiles[0].size)
     step = np.array([x1 - x0, y1 - y0]) - pattern.settings.overlap
     size = step * (columns, rows) + pattern.settings.overlap
     scale = min(0.75 * WIDTH / (x1 - x0), 170.0 / size[0], 120.0 / size[1])
@@ -79,7 +79,7 @@ def _tiled(code: str, pattern: Pattern) -> tuple[Block, float]:
     strokes, texts = [_outline(ring) for ring in rings], []
     drawn = shapely.MultiLineString([[*ring, ring[0]] for ring in rings])
     for sheet, corner in zip(tiles, corners, strict=True):
-        low, high = np.array(tile_window(sheet.tile, pattern.settings)).reshape(2, 2)
+        low, high = np.array(tile_window(sheet, pattern.settings)).reshape(2, 2)
         a, b = (low + corner) * scale, (high + corner) * scale
         strokes.append(Stroke("text", [a, (b[0], a[1]), b, (a[0], b[1])], closed=True))
         texts.append(_number(sheet.name.removeprefix("page "), a, b, drawn))

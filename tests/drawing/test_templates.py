@@ -296,7 +296,7 @@ def test_words_on_tiles_stand_on_one_page_and_lines_are_noted_on_each(build):
     windows, notes = [], []
     for sheet in pages:
         shift = pages[0].placements[0].offset - sheet.placements[0].offset
-        low, high = np.reshape(tile_window(sheet.tile, pattern.settings), (2, 2)) + shift
+        low, high = np.reshape(tile_window(sheet, pattern.settings), (2, 2)) + shift
         windows.append(shapely.box(*low, *high))
     for text in drawing.texts:
         assert sum(w.contains(text_box(text)) for w in windows) == 1, text.text

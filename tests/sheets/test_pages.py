@@ -104,7 +104,7 @@ def test_tiles_show_all_of_a_piece_and_overlap_their_neighbours(seed, radius, pa
         assert 1 <= row <= rows and 1 <= column <= columns
         back = -page.placements[0].offset  # the page's window as the turned piece sees it
         shown.append(shapely.transform(window, lambda p, b=back: p + b))
-        own.append(shapely.transform(shapely.box(*tile_window(page.tile, settings)),
+        own.append(shapely.transform(shapely.box(*tile_window(page, settings)),
                                      lambda p, b=back: p + b))
     body = shapely.transform(placed(pages[0].placements[0], piece),
                              lambda p: p - pages[0].placements[0].offset)
@@ -137,3 +137,49 @@ def test_empty_tiles_are_left_out():
     pages, _ = pack_pages([make_piece("L", ell)], QUICK)
     _, _, _, rows, columns = pages[0].tile
     assert len(pages) < rows * columns
+
+
+# --- off a roll, and with an allowance ---------------------------------------------
+
+
+def test_off_a_roll_pages_are_as_long_as_what_lies_on_them():
+    settings = replace(QUICK, paper="roll", roll=500.0)
+    rng = np.random.default_rng(7)
+    pieces = [make_piece(f"P{n}", blob(rng, r)) for n, r in enumerate((60, 75, 90, 120, 150))]
+    pieces.append(make_piece("LONG", rectangle(1900, 90)))
+    pages, findings = pack_pages(pieces, settings)
+    assert not findings and {s.tile for s in pages} == {None}
+    by_code = {p.code: p for p in pieces}
+    assert sorted(p.piece for s in pages for p in s.placements) == sorted(by_code)
+    for page in pages:
+        assert page.size[0] == 500.0 and overlaps(page, pieces, 4.99) == []
+        window = shapely.box(*printable(settings, page.size)).buffer(1e-6)
+        bodies = shapely.union_all([placed(p, by_code[p.piece]) for p in page.placements])
+        assert window.covers(bodies)
+        low, high = bodies.bounds[1], bodies.bounds[3]
+        assert low == pytest.approx(14.0) and page.size[1] - high == pytest.approx(10.0)
+    # The long strip needs one page of its own length, and all the rest lies beside it.
+    assert [s.size[1] for s in pages] == [pytest.approx(14.0 + 1900.0 + 10.0)]
+
+
+def test_what_is_wider_than_a_roll_is_joined_from_strips():
+    settings = replace(QUICK, paper="Roll", roll=300.0)
+    pages, _ = pack_pages([make_piece("BP", rectangle(700, 700))], settings)
+    assert [s.tile[1:] for s in pages] == [(1, 1, 1, 3), (1, 2, 1, 3), (1, 3, 1, 3)]
+    assert all(s.size == pytest.approx((300.0, 14.0 + 700.0 + 2 + 10.0)) for s in pages)
+
+
+def test_templates_with_an_allowance_lie_that_much_farther_apart():
+    settings = replace(QUICK, allowance=8.0)
+    pieces = [make_piece(f"P{n}", rectangle(55, 80)) for n in range(4)]
+    pages, findings = pack_pages(pieces, settings)
+    assert not findings
+    x0, y0, x1, y1 = printable(settings)
+    inner = shapely.box(x0 + 8, y0 + 8, x1 - 8, y1 - 8).buffer(1e-6)
+    for page in pages:
+        assert overlaps(page, pieces, 5.0 + 2 * 8.0 - 0.01) == []
+        assert all(inner.covers(placed(p, pieces[0])) for p in page.placements)
+    # What just fits without one is joined from pages with one.
+    large = make_piece("BP", rectangle(x1 - x0, y1 - y0))
+    assert pack_pages([large], QUICK)[0][0].tile is None
+    assert pack_pages([large], settings)[0][0].tile is not None

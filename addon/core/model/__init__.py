@@ -14,6 +14,7 @@ from .kinds import (
     FREE,
     FRONT,
     GRAIN,
+    HALF,
     INNER,
     MATES,
     MIDDLE,
@@ -24,6 +25,7 @@ from .kinds import (
     SCORE,
     SEAM,
     SMOOTH,
+    THIRD,
     TRENCH,
 )
 from .pattern import Glance, Pattern, Placement, Sheet, Step
@@ -35,9 +37,9 @@ from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
     "APART", "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Drawn", "Ease", "FREE",
-    "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Glance", "Guide", "INNER", "Layer", "Line",
-    "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut", "Pattern", "Piece",
-    "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE",
-    "Region", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet",
-    "Step", "TRENCH", "Uncut", "Verdict",
+    "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Glance", "Guide", "HALF", "INNER", "Layer",
+    "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut", "Pattern",
+    "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece", "QUARTER",
+    "REFUSE", "Region", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings",
+    "Sheet", "Step", "THIRD", "TRENCH", "Uncut", "Verdict",
 )

@@ -126,6 +126,12 @@ class Settings:
     paper: str = "A4"
     margin: float = 10.0  # unprinted border of a page
     overlap: float = 10.0  # of neighbouring tiles
+    roll: float = 610.0  # width of the paper where it comes off a roll
+    allowance: float = 0.0  # templates also show a line this far outside the cut line
+    back_side: bool = False  # also draw, mirrored, what is cut on the back
+    text_outlines: bool = False  # words in SVG as outlines, for cutters that know no typefaces
+    mock_up: str = ""  # instead of the suit a mock-up of HALF or a THIRD of its size, in card
+    card: float = 1.5  # thickness of the card for a mock-up
     unit: str = "mm"  # for what people read
     title: str = "Foamwright pattern"
     seed: int = 1

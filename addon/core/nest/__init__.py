@@ -7,15 +7,18 @@
     proof    overlaps: a look at a layout apart from whatever made it
     part     butt_lines: seams that part pieces larger than a mat
     mats     nest_mats: every piece of foam on a mat of its stock
+    paper    sizes of paper, and the part of a page that is drawn in
     pages    pack_pages: every template once on paper, large ones in tiles
     rows     beside, squared: every piece flat and upright in rows, to be looked at
 """
 
 from .mats import NESTING, nest_mats
-from .pages import PAPERS, pack_pages, paper_size, printable, tile_window
+from .pages import pack_pages
+from .paper import PAPERS, ROLL, paper_name, paper_size, printable, tile_window
 from .part import butt_lines, parted
 from .proof import foam_of, overlaps
 from .rows import beside, squared
 
-__all__ = ["NESTING", "PAPERS", "beside", "butt_lines", "foam_of", "nest_mats", "overlaps",
-           "pack_pages", "paper_size", "parted", "printable", "squared", "tile_window"]
+__all__ = ["NESTING", "PAPERS", "ROLL", "beside", "butt_lines", "foam_of", "nest_mats",
+           "overlaps", "pack_pages", "paper_name", "paper_size", "parted", "printable", "squared",
+           "tile_window"]
