@@ -18,6 +18,7 @@ import shapely
 from .curves import is_straight
 from .fonts import BOLD, REGULAR, legible
 from .labels import text_box
+from .paths import drawn_path
 from .strokes import STYLE, Drawing, Stroke, Text
 
 POINTS_PER_MM = 72 / 25.4
@@ -80,7 +81,7 @@ class Canvas:
 
     def _strokes(self, layer: str, strokes: list[Stroke]) -> None:
         width, dashes = STYLE[layer]
-        with self._pdf.new_path() as path:
+        with drawn_path(self._pdf) as path:
             path.style.stroke_width = width
             path.style.stroke_dash_pattern = dashes
             path.style.stroke_color = "#000000"
