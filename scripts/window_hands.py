@@ -147,17 +147,17 @@ def expect(what, true, seconds=20):
         yield 0.2
 
 
-def picture(path, whole=False, park=True):
+def picture(path, whole=False, park=True, inside="VIEW_3D"):
     """Take a picture of the sidebar and of the sculpt beside it, or of the whole window.
 
-    park: put the pointer aside first, so that no tooltip shows."""
+    park: put the pointer aside first, so that no tooltip shows. inside: the area to show."""
     if park:
         move(8, 8)
     yield DRAWN
     for each in window().screen.areas:
         each.tag_redraw()
     yield DRAWN
-    view, wide = area(), window().width if whole else WIDE
+    view, wide = area(inside), window().width if whole else WIDE
     right, top = view.x + view.width, window().height - view.y - view.height
     crop = wide, window().height - top, max(right - wide, 0), top
     subprocess.run(["import", "-window", "root", "-crop", "{}x{}+{}+{}".format(*crop), "+repage",

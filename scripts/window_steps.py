@@ -13,9 +13,8 @@ import sys
 import bmesh
 import bpy
 import window_hands as hands
+import window_ways as ways
 from mathutils import Vector
-
-LONG = 300  # seconds for work that takes a maker's machine a tenth of it
 
 
 def versions():
@@ -45,7 +44,7 @@ def first_screen(folder):
     with hands.context():
         bpy.ops.object.select_all(action="SELECT")
         bpy.ops.object.delete()
-    yield from open_sidebar()
+    yield from ways.open_sidebar()
     yield from hands.picture(folder / "first_screen.png")
 
 
@@ -54,43 +53,49 @@ def open_example(folder):
     with hands.context():
         bpy.ops.object.select_all(action="SELECT")
         bpy.ops.object.delete()
-    yield from open_sidebar()
+    yield from ways.open_sidebar()
     yield from hands.press("foamwright.open_example(")
     if "Breast plate" not in bpy.data.objects:
         yield from hands.key("Return")  # unsaved changes: it asks first
     yield from hands.expect("the suit is open", lambda: "Breast plate" in bpy.data.objects)
-    yield from open_sidebar()
+    yield from ways.open_sidebar()
     yield from hands.picture(folder / "example.png")
+    heights = [hands.on_screen(item.matrix_world @ Vector(corner))[1]
+               for item in bpy.context.scene.objects if item.foamwright.include
+               for corner in item.bound_box]
+    view = hands.region()
+    assert 0.5 * view.height < max(heights) - min(heights) < view.height, "not large and whole"
+    assert view.y < min(heights) and max(heights) < view.y + view.height
 
 
 def mark(folder):
     """Click an edge of the breast plate in Edit Mode; mark it as seam, trench and score; undo."""
-    yield from open_file(folder / "ferry_warden.blend")
-    yield from edit("Breast plate")
-    before = marked()
-    edge, place = edge_in_the_middle()
+    yield from ways.open_file(folder / "ferry_warden.blend")
+    yield from ways.edit("Breast plate")
+    before = ways.marked()
+    edge, place = ways.edge_in_the_middle()
     yield from hands.click(*place)
-    yield from hands.expect("the edge is selected", lambda: selected_edges() == {edge})
+    yield from hands.expect("the edge is selected", lambda: ways.selected_edges() == {edge})
     for kind in ("SEAM", "TRENCH", "SCORE"):
         yield from hands.press(f"foamwright.mark_edges(kind='{kind}'")
-        yield from hands.expect(kind, lambda: marked() == {**before, edge: kind})  # noqa: B023
+        yield from hands.expect(kind, lambda: ways.marked() == {**before, edge: kind})  # noqa: B023
     yield from hands.picture(folder / "mark.png")
     for left in ({edge: "TRENCH"}, {edge: "SEAM"}, {}):
-        yield from undo()
-        yield from hands.expect("undone", lambda: marked() == {**before, **left})  # noqa: B023
+        yield from ways.undo()
+        yield from hands.expect("undone", lambda: ways.marked() == {**before, **left})  # noqa: B023
     yield from hands.key("Tab")
 
 
 def check(folder):
     """Stop a check of the foam with Esc; check again: all 35 pieces can be made."""
-    yield from open_file(folder / "ferry_warden.blend")
+    yield from ways.open_file(folder / "ferry_warden.blend")
     group = bpy.context.scene.foamwright
     yield from hands.press("foamwright.check(")
     yield from hands.picture(folder / "progress.png", whole=True)
     yield from hands.key("Escape")
     yield 2.0
     assert not group.summary, "not stopped: " + group.summary
-    yield from check_foam()
+    yield from ways.check_foam()
     assert "35" in group.summary, group.summary
     assert not any(finding.severity == "error" for finding in group.findings)
     yield from hands.picture(folder / "check.png")
@@ -98,25 +103,30 @@ def check(folder):
 
 def findings(folder):
     """Check the suit without the seams on the knee domes, and click the first finding."""
-    yield from open_file(folder / "ferry_warden_failing.blend")
-    yield from check_foam()
+    yield from ways.open_file(folder / "ferry_warden_failing.blend")
+    yield from ways.check_foam()
     assert "relief" in bpy.context.scene.foamwright.summary
     yield from hands.press("foamwright.select_finding(")
     yield from hands.expect("a knee is in Edit Mode", lambda: bpy.context.mode == "EDIT_MESH"
                             and "Knee" in bpy.context.object.name)
     mesh = bmesh.from_edit_mesh(bpy.context.object.data)
     assert any(face.select for face in mesh.faces)
+    yield hands.DRAWN
+    box = [hands.on_screen(bpy.context.object.matrix_world @ v.co) for v in mesh.verts]
+    wide = max(x for x, _ in box) - min(x for x, _ in box)
+    assert 0.1 < wide / hands.region().width < 1.5, f"the knee is seen {wide:.0f} pixels wide"
+    yield from hands.find("foamwright.suggest_relief(")
     yield from hands.picture(folder / "finding.png")
 
 
 def overlay(folder):
     """Show on the sculpt what the foam says: pieces, strain and lines, on a dark and a light theme.
     """
-    yield from open_file(folder / "ferry_warden_failing.blend")
+    yield from ways.open_file(folder / "ferry_warden_failing.blend")
     yield from hands.press("foamwright.overlay ", 0.135)
     yield from hands.expect("it is on", lambda: bpy.context.scene.foamwright.overlay)
-    yield from answered()
-    assert len(part("live").state.drawn) == 9, sorted(part("live").state.drawn)
+    yield from ways.answered()
+    assert len(ways.part("live").state.drawn) == 9, sorted(ways.part("live").state.drawn)
     modes = ("lines", 0.8), ("strain", 0.5), ("pieces", 0.2)
     for theme in ("dark", "light"):  # Blender starts with the dark one
         if theme == "light":
@@ -127,7 +137,7 @@ def overlay(folder):
         seen = {}
         for name, along in modes if theme == "dark" else modes[:2]:
             yield from hands.press("foamwright.overlay_shows ", along)
-            yield from answered()
+            yield from ways.answered()
             path = folder / f"overlay_{name}_{theme}.png"
             yield from hands.picture(path)
             seen[name] = hands.pixels(path)[:, :700]  # beside the sidebar
@@ -140,62 +150,180 @@ def overlay(folder):
 def draw_line(folder):
     """Draw a seam across the faces of the breast plate with three clicks: stopped by Esc, then
     confirmed by Enter, undone and done again. The check counts one piece more."""
-    yield from open_file(folder / "ferry_warden.blend")
+    yield from ways.open_file(folder / "ferry_warden.blend")
     bpy.context.scene.foamwright.overlay = True
-    yield from look_at("Breast plate")
-    yield from answered()
+    yield from ways.look_at("Breast plate")
+    yield from ways.answered()
     size = len(bpy.context.object.data.vertices)
-    yield from click_line()
+    yield from ways.click_line()
     yield from hands.picture(folder / "draw_line.png", park=False)
     yield from hands.key("Escape")
     yield hands.DRAWN
-    assert not lines(), lines()
-    yield from click_line()
+    assert not ways.lines(), ways.lines()
+    yield from ways.click_line()
     yield from hands.key("Return")
-    yield from hands.expect("the line is there", lambda: len(lines()) == 1)
-    yield from undo()
-    yield from hands.expect("it is undone", lambda: not lines())
-    yield from undo("ctrl+shift+z")
-    yield from hands.expect("it is done again", lambda: len(lines()) == 1)
+    yield from hands.expect("the line is there", lambda: len(ways.lines()) == 1)
+    yield from ways.undo()
+    yield from hands.expect("it is undone", lambda: not ways.lines())
+    yield from ways.undo("ctrl+shift+z")
+    yield from hands.expect("it is done again", lambda: len(ways.lines()) == 1)
     assert len(bpy.data.objects["Breast plate"].data.vertices) == size, "the mesh was cut"
-    yield from check_foam()
+    yield from ways.check_foam()
     assert "36" in bpy.context.scene.foamwright.summary, bpy.context.scene.foamwright.summary
 
 
 def relief(folder):
     """Have relief cuts suggested for a knee that fails; accept one. The check then has one
     failing piece less."""
-    yield from open_file(folder / "ferry_warden_failing.blend")
+    yield from ways.open_file(folder / "ferry_warden_failing.blend")
     group = bpy.context.scene.foamwright
     group.overlay, group.overlay_shows = True, "UTILISATION"
-    yield from look_at("Knee left")
-    yield from answered()
+    yield from ways.check_foam()
+    yield from hands.press("foamwright.select_finding(")
+    yield from hands.expect("a knee is in Edit Mode", lambda: bpy.context.mode == "EDIT_MESH")
     yield from hands.press("foamwright.suggest_relief(")
-    yield from hands.expect("cuts are suggested", lambda: len(group.reliefs), LONG)
+    yield from hands.expect("cuts are suggested", lambda: len(group.reliefs), ways.LONG)
+    assert bpy.context.mode == "OBJECT", "the lines lie beside the mesh that was edited"
+    yield from ways.answered()
     assert group.reliefs[0].passes and group.reliefs[0].before > 1, group.reliefs[0].worst
     yield from hands.find("foamwright.accept_relief(", 0.25)
     yield from hands.picture(folder / "relief.png")
     yield from hands.press("foamwright.accept_relief(", 0.25)
     yield from hands.expect("it is a line", lambda: any(not line.foamwright.proposed
-                                                        for line in lines()))
+                                                        for line in ways.lines()))
     failing = lambda: sum(finding.severity == "error" for finding in group.findings)  # noqa: E731
-    before = failing()
-    assert before == 2, before
+    assert failing() == 2, failing()
     group.summary = ""
-    yield from check_foam()
-    assert failing() < before, (before, failing())
-    yield from answered()
+    yield from ways.check_foam()
+    assert failing() == 1, failing()
+    yield from ways.answered()
     yield from hands.picture(folder / "relieved.png")
+
+
+def suggest(folder):
+    """Have seams suggested for a knee as if it had none, and accept them in place of its own.
+    The check then finds that every piece can be made."""
+    yield from ways.open_file(folder / "ferry_warden_failing.blend")
+    for item in bpy.data.objects:
+        item.foamwright.include = item.name == "Knee left"
+    group = bpy.context.scene.foamwright
+    group.overlay, group.overlay_shows = True, "LINES"
+    yield from ways.look_at("Knee left")
+    yield from ways.answered()
+    yield from hands.press("foamwright.seams.marks ", 0.75)
+    yield from hands.expect("they are replaced", lambda: group.seams.marks == "REPLACE")
+    yield from hands.press("foamwright.suggest_seams(")
+    yield from hands.expect("seams are suggested", lambda: group.seams.found, ways.LONG)
+    assert ways.lines() and group.seams.pieces > 1 and not group.seams.failing
+    yield from hands.find("foamwright.accept_seams(", 0.25)
+    yield from hands.picture(folder / "suggested.png")
+    yield from hands.press("foamwright.accept_seams(", 0.25)
+    yield from hands.key("Return")  # it asks, since what is marked is taken off
+    yield from hands.expect("they are seams", lambda: not group.seams.found)
+    assert all(not line.foamwright.proposed for line in ways.lines())
+    yield from ways.check_foam()
+    assert not any(finding.severity == "error" for finding in group.findings), group.summary
+
+
+def repair(folder):
+    """Look over a breast plate whose faces another program left unjoined; the button beside the
+    finding merges their corners. Undone and done again, the finding says so."""
+    yield from ways.open_file(folder / "ferry_warden.blend")
+    item = bpy.data.objects["Breast plate"]
+    for other in bpy.data.objects:
+        other.foamwright.include = other == item
+    whole = len(item.data.vertices)
+    mesh = bmesh.new()
+    mesh.from_mesh(item.data)
+    bmesh.ops.split_edges(mesh, edges=[e for e in mesh.edges if not e.is_boundary and not e.seam])
+    mesh.to_mesh(item.data)
+    mesh.free()
+    assert len(item.data.vertices) > whole
+    yield from ways.look_at("Breast plate")
+    bpy.ops.ed.undo_push(message="As it came")
+    group = bpy.context.scene.foamwright
+    yield from hands.press("foamwright.look_over(")
+    yield from hands.expect("it is looked over", lambda: len(group.surveys), ways.LONG)
+    yield from hands.press("foamwright.select_finding(")
+    yield from hands.expect("it is in Edit Mode", lambda: bpy.context.mode == "EDIT_MESH")
+    yield from hands.find("foamwright.merge_vertices(")
+    yield from hands.picture(folder / "repair.png")
+    yield from hands.press("foamwright.merge_vertices(")
+    size = lambda: len(bmesh.from_edit_mesh(bpy.context.object.data).verts)  # noqa: E731
+    done = lambda: any(each.state == "DONE" for each in group.findings)  # noqa: E731
+    yield from hands.expect("they are joined", lambda: size() == whole and done())
+    yield from ways.undo()
+    yield from hands.expect("it is undone", lambda: size() > whole and not done())
+    yield from ways.undo("ctrl+shift+z")
+    yield from hands.expect("it is done again", lambda: size() == whole and done())
+    yield from hands.key("Tab")
+
+
+def cut_in(folder):
+    """Draw a trench across the faces of the breast plate, cut into the mesh with M: its edges are
+    marked, and one undo takes them away."""
+    yield from ways.open_file(folder / "ferry_warden.blend")
+    yield from ways.look_at("Breast plate")
+    item = bpy.context.object
+    before = len(item.data.vertices), len(item.data.edges)
+    yield from ways.click_line("TRENCH")
+    yield from hands.key("m")
+    yield from hands.key("Return")
+    yield from hands.expect("it is cut", lambda: len(item.data.vertices) > before[0])
+    assert not ways.lines()
+    yield from ways.edit("Breast plate")
+    assert sum(kind == "TRENCH" for kind in ways.marked().values()) > 5
+    yield from hands.picture(folder / "cut_in.png")
+    yield from hands.into_view()
+    yield from hands.key("Tab")
+    for _ in range(3):  # also the way into Edit Mode and out is a step
+        yield from ways.undo()
+        if len(bpy.data.objects["Breast plate"].data.vertices) == before[0]:
+            break
+    mesh = bpy.data.objects["Breast plate"].data
+    assert (len(mesh.vertices), len(mesh.edges)) == before
+
+
+def uv_map(folder):
+    """Write a UV map at true scale, as from a menu, and look at it in a UV editor: no piece of
+    foam lies on another."""
+    yield from ways.open_file(folder / "ferry_warden.blend")
+    with hands.context():
+        bpy.ops.foamwright.write_uv("INVOKE_DEFAULT")
+    chosen = [item for item in bpy.data.objects if item.foamwright.include]
+    yield from hands.expect("the maps are written", lambda: all(
+        "Foamwright" in item.data.uv_layers for item in chosen), ways.LONG)
+    length = {item.data["foamwright_uv_mm"] for item in chosen}
+    assert len(length) == 1, length
+    for item in chosen:
+        uv = item.data.uv_layers["Foamwright"].uv
+        assert all(0 <= x <= 1 for each in uv for x in each.vector), item.name
+    with hands.context():
+        bpy.ops.object.select_all(action="DESELECT")
+        for item in chosen:
+            item.select_set(True)
+        bpy.context.view_layer.objects.active = chosen[0]
+        bpy.ops.object.mode_set(mode="EDIT")
+        bpy.ops.mesh.select_all(action="SELECT")
+    view = hands.area()
+    view.ui_type = "UV"
+    yield hands.DRAWN
+    with hands.context("WINDOW", "IMAGE_EDITOR"):
+        bpy.ops.image.view_all(fit_view=True)
+    yield hands.DRAWN
+    yield from hands.picture(folder / "uv_map.png", whole=True, inside="IMAGE_EDITOR")
+    hands.area("IMAGE_EDITOR").ui_type = "VIEW_3D"
+    yield hands.DRAWN
 
 
 def flats(folder):
     """Show Flat, as from a menu: the pieces lie flat beside the suit. A piece that is clicked is
     selected on the sculpt."""
-    yield from open_file(folder / "ferry_warden.blend")
+    yield from ways.open_file(folder / "ferry_warden.blend")
     with hands.context():
         bpy.ops.foamwright.show_flat("INVOKE_DEFAULT")
     group = bpy.context.scene.foamwright
-    yield from hands.expect("the pieces lie flat", lambda: group.flats, LONG)
+    yield from hands.expect("the pieces lie flat", lambda: group.flats, ways.LONG)
     pieces = [item for item in group.flats.objects if item.foamwright.source]  # not the lines
     assert len(pieces) == 35, len(pieces)
     yield from hands.into_view()
@@ -211,26 +339,13 @@ def flats(folder):
         face.select for face in source.data.polygons))
 
 
-def part(name):
-    """A module of the add-on as it was installed."""
-    return sys.modules["bl_ext.user_default.foamwright.blender." + name]
-
-
-def answered():
-    """Wait until the overlay shows what the foam says of the sculpt as it is."""
-    live = part("live")
-    yield 1.0
-    yield from hands.expect("the foam has answered", lambda: live.state.job is None
-                            and live.state.drawn and not live.outdated(), LONG)
-
-
 def export(folder):
     """Write the templates of the example suit to a folder."""
-    yield from open_file(folder / "ferry_warden.blend")
+    yield from ways.open_file(folder / "ferry_warden.blend")
     out = folder / "templates"
     bpy.context.scene.foamwright.folder = str(out)
     yield from hands.press("foamwright.make_pattern(")
-    yield from hands.expect("the report is written", (out / "report.json").is_file, LONG)
+    yield from hands.expect("the report is written", (out / "report.json").is_file, ways.LONG)
     yield from hands.picture(folder / "export.png")
     for name in ("pattern.pdf", "plan.pdf"):
         assert (out / name).read_bytes().startswith(b"%PDF"), name
@@ -240,112 +355,5 @@ def export(folder):
         assert list((out / "mats").glob("*." + ending)), ending
 
 
-def check_foam():
-    """Press the button and wait until the check has ended."""
-    yield from hands.press("foamwright.check(")
-    yield from hands.expect("checked", lambda: bpy.context.scene.foamwright.summary, LONG)
-
-
-def open_file(path):
-    """Open a file as a maker who keeps the layout of the window, and look at it from the front."""
-    bpy.ops.wm.open_mainfile(filepath=str(path), load_ui=False)
-    yield 1.0
-    yield from open_sidebar()
-    for key in ("KP_1", "Home"):
-        yield from hands.key(key)
-
-
-def open_sidebar():
-    """Show our tab, whatever the file brought, and close the timeline to make room."""
-    if any(area.type == "DOPESHEET_EDITOR" for area in hands.window().screen.areas):
-        with hands.context("WINDOW", "DOPESHEET_EDITOR"):
-            bpy.ops.screen.area_close()
-        yield hands.DRAWN
-    yield from hands.into_view()
-    if hands.region("UI").width < 50:
-        yield from hands.key("n")
-        yield hands.DRAWN
-    assert hands.region("UI").width > 50, "the sidebar did not open"
-    hands.region("UI").active_panel_category = "Foamwright"
-    yield hands.DRAWN
-
-
-def look_at(name):
-    """Select an object, and see it from the front and large."""
-    with hands.context():
-        bpy.ops.object.select_all(action="DESELECT")
-        item = bpy.data.objects[name]
-        item.select_set(True)
-        bpy.context.view_layer.objects.active = item
-    yield from hands.into_view()
-    for key in ("KP_1", "KP_Decimal"):
-        yield from hands.key(key)
-    yield hands.DRAWN
-
-
-def edit(name):
-    """Bring an object into Edit Mode with edges to select, seen from the front and large."""
-    yield from look_at(name)
-    for key in ("Tab", "2"):
-        yield from hands.key(key)
-    yield hands.DRAWN
-    assert bpy.context.mode == "EDIT_MESH", bpy.context.mode
-    with hands.context():
-        bpy.ops.mesh.select_all(action="DESELECT")
-
-
-def edge_in_the_middle():
-    """An edge without a mark near the middle of the view: its index, and where it is seen."""
-    view, item = hands.region(), bpy.context.object
-    middle = view.x + view.width * 0.4, view.y + view.height * 0.5
-    away = hands.area().spaces.active.region_3d.view_rotation @ Vector((0, 0, 1))
-    taken, best = marked(), None
-    for edge in bmesh.from_edit_mesh(item.data).edges:
-        if edge.index in taken or any((item.matrix_world.to_3x3() @ face.normal).dot(away) < 0.7
-                                      for face in edge.link_faces):
-            continue
-        place = hands.on_screen(item.matrix_world @ ((edge.verts[0].co + edge.verts[1].co) / 2))
-        far = abs(place[0] - middle[0]) + abs(place[1] - middle[1])
-        if best is None or far < best[0]:
-            best = far, edge.index, place
-    assert best, "no free edge is in view"
-    return best[1:]
-
-
-def marked():
-    """The marked edges of the mesh in Edit Mode, their index -> mark."""
-    mesh = bmesh.from_edit_mesh(bpy.context.object.data)
-    found = {edge.index: "SEAM" for edge in mesh.edges if edge.seam}
-    for kind in ("TRENCH", "SCORE"):
-        layer = mesh.edges.layers.bool.get("foamwright_" + kind.lower())
-        found.update({edge.index: kind for edge in mesh.edges if layer and edge[layer]})
-    return found
-
-
-def selected_edges():
-    mesh = bmesh.from_edit_mesh(bpy.context.object.data)
-    return {edge.index for edge in mesh.edges if edge.select}
-
-
-def undo(keys="ctrl+z"):
-    """Take the last step back (or do it again), by the keyboard over the view."""
-    yield from hands.into_view()
-    yield from hands.key(keys)
-    yield hands.DRAWN
-
-
-def click_line():
-    """Begin to draw a seam, and click from the middle of the breast plate to its side seam."""
-    yield from hands.press("foamwright.draw_line(kind='SEAM'", 0.75)
-    for point in ((0, -0.162, 1.149), (0.075, -0.15, 1.15), (0.142, -0.116, 1.185)):
-        yield from hands.click(*hands.on_screen(point))
-
-
-def lines():
-    """The lines that were drawn across faces."""
-    return [item for item in bpy.context.scene.objects
-            if item.type == "CURVE" and item.foamwright.guide != "NONE"]
-
-
-STEPS = (install, first_screen, open_example, draw_line, overlay, relief, flats, findings, check,
-         mark, export)
+STEPS = (install, first_screen, open_example, mark, draw_line, cut_in, overlay, check, findings,
+         relief, suggest, repair, flats, uv_map, export)

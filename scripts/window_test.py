@@ -30,7 +30,7 @@ from pathlib import Path
 import environment
 import window_page
 
-SCRIPTS = ("window_drive.py", "window_hands.py", "window_steps.py")
+SCRIPTS = ("window_drive.py", "window_hands.py", "window_ways.py", "window_steps.py")
 SCENES = environment.ROOT / "example_scenes"
 OUT = environment.BUILD / "window"
 
@@ -40,7 +40,7 @@ MIRROR = "http://deb.debian.org/debian"
 PACKAGES = ("blender", "xvfb", "xauth", "xdotool", "imagemagick", "libgl1-mesa-dri",
             "mesa-vulkan-drivers", "libegl1", "libgl1", "python3-numpy", "python3-requests",
             "python3-zstandard", "python3-cattr")
-SIZE = (1600, 1000)
+SIZE = (1200, 1000)
 INSIDE = "window"  # folder in the small Debian for all that belongs to a run
 LIMIT = 3600  # seconds; a run takes a few minutes where the machine is free
 

@@ -18,11 +18,12 @@ from . import (
     preferences,
     properties,
     schema,
+    ticks,
     work,
 )
 
 _PARTS = (preferences, properties, schema, work, changes, memory, operators, panels, menus,
-          follow, live, lines_shown, overlay, commandline)
+          follow, live, lines_shown, ticks, overlay, commandline)
 
 
 def register() -> None:

@@ -18,11 +18,13 @@ def frame(context: bpy.types.Context, points: np.ndarray) -> bool:
 
     Blender's own View Selected would go as near as to a single face.
     """
-    if not len(points) or context.window is None:
+    # While a file is opened the context has no window; then the first one there is.
+    window = context.window or next(iter(context.window_manager.windows), None)
+    if not len(points) or window is None:
         return False
     area = context.area
     areas = [area] if area is not None and area.type == "VIEW_3D" else [
-        a for a in context.window.screen.areas if a.type == "VIEW_3D"]
+        a for a in window.screen.areas if a.type == "VIEW_3D"]
     low, high = points.min(axis=0), points.max(axis=0)
     middle = (low + high) / 2
     radius = max(float(np.linalg.norm(points - middle, axis=1).max()), _LEAST)

@@ -65,6 +65,8 @@ def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
                    step: str = CHECK) -> None:
     """Put the findings of a step on the scene, most serious first, in place of its earlier ones."""
     group = scene.foamwright
+    kind = lambda item: (item.step, item.code, item.piece)  # noqa: E731
+    opened = kind(group.findings[group.finding]) if group.finding < len(group.findings) else None
     for index in reversed(range(len(group.findings))):
         if group.findings[index].step == step:
             group.findings.remove(index)
@@ -81,6 +83,9 @@ def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
             item.words = json.dumps({
                 name: identity.mark(scene, about) for name in places
                 if (about := scene.objects.get(name)) is not None})
+    # The one that was open stays open, if it is still there.
+    group.finding = next((i for i, item in enumerate(group.findings) if kind(item) == opened),
+                         group.finding)
 
 
 def store_boxes(scene: bpy.types.Scene, pattern: Pattern, sources: Sequence[Source]) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
-from addon.blender import identity, remedies, repairs, write  # noqa: E402
+from addon.blender import identity, remedies, repairs, ticks, write  # noqa: E402
 from addon.blender.operators import repair  # noqa: E402
 from addon.core import soundness  # noqa: E402
 from addon.core.errors import ERROR, NOTE, WARNING, Finding  # noqa: E402
@@ -73,13 +73,18 @@ def states(scene):
 def undone_in_one_step(name, before, action):
     """Run `action` as the window does, with its undo step; then undo it, and look."""
     bpy.ops.ed.undo_push(message="before")
+    opened = states(bpy.context.scene)
     result = action()
-    after = sizes(bpy.data.objects[name])
+    after, ticked = sizes(bpy.data.objects[name]), states(bpy.context.scene)
     mode = bpy.context.mode
     bpy.ops.ed.undo()
+    ticks.look()
     assert sizes(bpy.data.objects[name]) == before and bpy.context.mode == mode
+    assert states(bpy.context.scene) == opened
     bpy.ops.ed.redo()
+    ticks.look()
     assert sizes(bpy.data.objects[name]) == after
+    assert states(bpy.context.scene) == ticked
     return result
 
 
@@ -108,6 +113,23 @@ def test_marks_are_cleared_and_undone_in_one_step(scene, active, listed):
     bpy.ops.ed.undo()
     assert marked(bpy.data.objects["box"], "uv_seam") == {(0, 1)}
     assert states(bpy.context.scene) == ["OPEN"]
+
+
+def test_going_back_past_marks_of_the_maker_s_own_takes_no_tick_away(scene, active, listed):
+    item = active("box", CUBE, SIDES)
+    listed(finding("unmarked-fold"), box={"edges": [[0, 1]]})
+    bpy.ops.object.mode_set(mode="EDIT")
+    bpy.ops.ed.undo_push(message="before")
+    bpy.ops.foamwright.mark_finding("EXEC_DEFAULT", True, finding=0, kind="SEAM")
+    bpy.ops.mesh.select_all("EXEC_DEFAULT", True, action="SELECT")
+    bpy.ops.foamwright.mark_edges("EXEC_DEFAULT", True, kind="TRENCH")
+    for state in ("DONE", "DONE", "OPEN"):
+        bpy.ops.ed.undo()
+        ticks.look()
+        assert states(bpy.context.scene) == [state]
+    item = bpy.data.objects["box"]
+    item.update_from_editmode()
+    assert marked(item, "uv_seam") == set()
 
 
 def test_a_button_for_all_acts_for_every_finding_of_the_kind(scene, active, listed):

@@ -8,7 +8,7 @@ from bpy.props import BoolProperty, IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from ...export.findings import grouped
-from .. import repairs, write
+from .. import repairs, ticks, write
 from ..choices import DONE, OPEN, STALE
 from ..read import suit_objects
 from .base import FoamOperator
@@ -63,17 +63,19 @@ class Remedy(FoamOperator):
         chosen, items, places = self.target(context)
         with repairs.object_mode(context, () if self.on_objects else items):
             self._require_unchanged(context.scene, chosen, items)
+            before = ticks.states(items) if findings else {}
             count = self.repair(context, items, places)
+            after = ticks.states(items) if findings else {}
         if not count:
             self.report({"INFO"}, rpt_("Nothing was found to change."))
             return False
         names = {item.name for item in items}
         for index, item in enumerate(findings):
             if index in chosen:
-                item.state = DONE
+                ticks.turn(item, DONE, before, after)
             elif (self.remakes and item.state == OPEN
                     and names & write.places_of(context.scene, item)[0].keys()):
-                item.state = STALE
+                ticks.turn(item, STALE, before, after)
         self.report({"INFO"}, rpt_("Changed: {count}. Check again when you are ready.").format(
             count=count))
 

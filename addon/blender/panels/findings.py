@@ -40,7 +40,7 @@ def _draw_group(layout, context, group: Group, members: list[int]) -> None:
         f"{title}: {piece}" if piece else title)
     row.operator("foamwright.select_finding", text=text, translate=False,
                  icon="CHECKMARK" if states == {DONE} else SEVERITY_ICONS[group.severity],
-                 emboss=is_open).index = _after(members, chosen) if is_open else members[0]
+                 emboss=is_open).index = chosen if is_open else members[0]
     if is_open:
         _draw_finding(column.box(), context, chosen, members)
 
