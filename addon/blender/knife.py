@@ -18,6 +18,7 @@ from ..core import trace
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import SMOOTH, Guide, Sculpt
 from . import marks
+from .own import require_own
 from .read import mm_per_unit, require_scale
 
 _NORMAL = "foamwright_normal"  # on working copies only: custom normals, as directions
@@ -58,11 +59,7 @@ def plan(scene: bpy.types.Scene, item: bpy.types.Object, lines: Sequence[Guide])
 
     Raises FoamError where the mesh cannot be cut or a line is not on it.
     """
-    if not item.data.is_editable:
-        raise FoamError(Finding(
-            "linked-not-cut", ERROR, f"“{item.name}” comes from another file, which keeps its "
-            "mesh as it is.", "Leave the lines as they are: patterns follow them all the same. Or "
-            "make the object local with Object > Relations > Make Local."))
+    require_own([item])
     require_scale(item.name, item.matrix_world)
     if any(m.type == "MULTIRES" for m in item.modifiers):
         raise FoamError(Finding(

@@ -17,6 +17,7 @@ import bpy
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.survey.hanging import TOGETHER
 from . import marks
+from .own import require_own
 
 Change = Callable[[bmesh.types.BMesh], int]
 
@@ -48,8 +49,8 @@ def object_mode(context: bpy.types.Context, items: Sequence[bpy.types.Object]) -
 def change(items: Iterable[bpy.types.Object], repair: Change, remakes: bool = True) -> int:
     """Apply a repair to the meshes of these objects in Object Mode; how much it changed in all.
 
-    remakes: it may add or remove elements. Raises FoamError `cannot-repair` where that would
-    lose something, before anything is changed.
+    remakes: it may add or remove elements. Raises FoamError `of-another-file` or `cannot-repair`
+    where that would lose something, before anything is changed.
     """
     meshes = {}
     for item in items:
@@ -74,17 +75,8 @@ def _changed(mesh: bpy.types.Mesh, repair: Change) -> int:
         bm.free()
 
 
-def require_own(item: bpy.types.Object) -> None:
-    """Raises FoamError `cannot-repair` where an object or its mesh belongs to another file: what
-    is changed on it would be lost."""
-    if item.library or item.data.library or item.data.override_library:
-        raise FoamError(Finding(
-            "cannot-repair", ERROR, f"“{item.name}” comes from another file.",
-            "Repair it there, or make it local with Object > Relations > Make Local."))
-
-
 def _require_changeable(item: bpy.types.Object, remakes: bool) -> None:
-    require_own(item)
+    require_own([item])
     if remakes and any(m.type == "MULTIRES" and m.total_levels for m in item.modifiers):
         raise FoamError(Finding(
             "cannot-repair", ERROR,

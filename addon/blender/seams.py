@@ -27,6 +27,7 @@ from ..core.errors import ERROR, Finding, FoamError
 from ..core.mesh import edge_keys
 from . import built, changes, guides, marks, proposals, repairs, write
 from .choices import SUGGEST
+from .own import require_own
 
 if TYPE_CHECKING:
     from ..core.model import Sculpt
@@ -140,8 +141,8 @@ def _mesh(smooth: Sculpt, number: int, source: Source) -> bpy.types.Mesh:
 def accept(context: bpy.types.Context) -> list[bpy.types.Object]:
     """Make the proposal part of the suit, in Object Mode; the lines or objects that are new.
 
-    Raises FoamError `sculpt-gone` or `sculpt-changed`, or `cannot-repair` for objects of another
-    file, before anything is changed.
+    Raises FoamError `sculpt-gone`, `sculpt-changed` or `of-another-file`, before anything is
+    changed.
     """
     scene = context.scene
     group = scene.foamwright.seams
@@ -177,7 +178,7 @@ def _unchanged(scene: bpy.types.Scene, surface: FoamwrightSurface) -> bpy.types.
         raise FoamError(Finding(
             "sculpt-gone", ERROR, f"“{surface.name}”, which the seams are for, is no longer there.",
             "Suggest seams again."))
-    repairs.require_own(item)
+    require_own([item])
     if [len(item.data.vertices), len(item.data.polygons)] != json.loads(surface.size):
         raise FoamError(Finding(
             "sculpt-changed", ERROR, f"The mesh of “{item.name}” has been changed since the seams "

@@ -371,7 +371,7 @@ def test_a_mesh_of_another_file_and_a_flattened_object_are_not_cut(scene, sheet,
     scene.collection.objects.link(item)
     bpy.context.view_layer.update()
     vertices = len(item.data.vertices)
-    with pytest.raises(FoamError, match="linked-not-cut"):
+    with pytest.raises(FoamError, match="of-another-file"):
         cut(scene, item, (LINE, SEAM))
     assert len(item.data.vertices) == vertices
     assert draw(*LINE, sculpt="sheet") == {"FINISHED"} and len(lines()) == 1

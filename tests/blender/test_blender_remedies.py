@@ -498,8 +498,9 @@ def test_what_belongs_to_another_file_is_not_edited(scene, active, tmp_path):
     assert bpy.context.mode == "OBJECT"
     wanted.objects[0].select_set(True)
     for name, keywords in (("add_to_suit", {}), ("leave_out", {}), ("rescale", {"factor": 2.0}),
-                           ("mirror_marks", {}), ("separate_parts", {}), ("merge_vertices", {})):
-        with pytest.raises(RuntimeError, match="another file"):
+                           ("mirror_marks", {}), ("separate_parts", {}), ("merge_vertices", {}),
+                           ("remove_from_suit", {"name": "box"})):
+        with pytest.raises(RuntimeError, match="comes from another file, .* Make Local"):
             getattr(bpy.ops.foamwright, name)(**keywords)
     assert not wanted.objects[0].foamwright.include
 

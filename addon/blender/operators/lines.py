@@ -7,7 +7,8 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import EnumProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import lines, repairs
+from .. import lines
+from ..own import require_own
 from ..read import is_sculpt, read_scene, suit_objects
 from ..settings import read_settings
 from .base import FoamOperator
@@ -69,8 +70,7 @@ class LayLines(Remedy, bpy.types.Operator):
                 "no-kept-lines", ERROR, "No lines of these objects were kept.",
                 "Mark the lines anew. Keep Lines, or a check of the foam, remembers them for the "
                 "next time."))
-        for item in ready:
-            repairs.require_own(item)
+        require_own(ready)
         number = 0
         for item in ready:
             laid, lost = (lines.lay(item) if self.way == "EDGES"

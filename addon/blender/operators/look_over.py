@@ -13,8 +13,9 @@ from mathutils import Matrix
 from ...core.errors import FoamError
 from ...core.measures import Mistake, guessed, mistakes, plausible, size_text
 from ...core.units import format_length
-from .. import repairs, schema, wearer
+from .. import schema, wearer
 from ..choices import SCULPT
+from ..own import require_own
 from ..read import longest_side, suit_objects
 from ..settings import unit
 from ..write import store_findings
@@ -113,8 +114,7 @@ class Rescale(Remedy, bpy.types.Operator):
     def repair(self, context, items, places):
         if self.factor == 1.0:
             return 0
-        for item in items:
-            repairs.require_own(item)
+        require_own(items)
         larger = Matrix.Scale(self.factor, 4)
         among = set(items)
         for item in items:

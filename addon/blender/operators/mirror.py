@@ -9,7 +9,8 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import EnumProperty, FloatProperty
 
 from ...core.mirror import mirrored_kinds
-from .. import guides, marks, repairs
+from .. import guides, marks
+from ..own import require_own
 from ..read import is_sculpt, mm_per_unit, require_scale
 from .mark import MarkOperator
 
@@ -51,8 +52,8 @@ class MirrorMarks(MarkOperator, bpy.types.Operator):
         edit = context.mode == "EDIT_MESH"
         items = list(context.objects_in_mode_unique_data if edit else {
             item.data: item for item in context.selected_objects if is_sculpt(item)}.values())
+        require_own(items)
         for item in items:
-            repairs.require_own(item)
             for kind in marks.ATTRIBUTES:
                 marks.require_room(item.data, kind)
         changed, without = 0, {}

@@ -9,7 +9,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import ERROR, Finding, FoamError
 from ...core.units import MM_PER, format_length, parse_length
-from .. import flats, memory, repairs, true_scale, write
+from .. import flats, memory, own, repairs, true_scale, write
 from .base import FoamOperator, summary
 from .long import LongOperator
 
@@ -189,8 +189,9 @@ class WriteUV(_Checked, bpy.types.Operator):
                     left_out[item.name] = rpt_(
                         "its modifiers make other faces than its own; apply those that do, such "
                         "as Subdivision Surface or Mirror.")
-                elif item.library or item.data.library:
-                    left_out[item.name] = rpt_("it comes from another file; make it local.")
+                elif not own.is_own(item):
+                    left_out[item.name] = rpt_("it comes from another file; {local}").format(
+                        local=rpt_(own.LOCAL))
                 elif item.data in done:
                     left_out[item.name] = rpt_(
                         "it shares its mesh with another object; make it single-user.")

@@ -15,6 +15,7 @@ from bpy.props import EnumProperty, FloatProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from .. import marks, repairs
+from ..own import require_own
 from .base import FoamOperator
 from .remedy import Remedy, elements
 
@@ -185,8 +186,7 @@ class SeparateParts(Remedy, bpy.types.Operator):
 
     def repair(self, context, items, places):
         before = len(context.scene.objects)
-        for item in items:
-            repairs.require_own(item)
+        require_own(items)
         for item in items:
             with context.temp_override(object=item, active_object=item, selected_objects=[item],
                                        selected_editable_objects=[item]):
@@ -214,8 +214,7 @@ class ApplyScale(Remedy, bpy.types.Operator):
                     "mirrored-by-parent", ERROR, f"“{mirroring[0].name}” is mirrored by "
                     f"“{mirroring[0].parent.name}”, its parent.", "Clear the parent with Object > "
                     "Parent > Clear and Keep Transformation, then apply the scale."))
-        for item in changed:
-            repairs.require_own(item)
+        require_own(changed)
         # Blender 5 turns the faces of what was mirrored over by itself, Blender 4 does not.
         name = "corrective_flip_normals"
         choice = {name: False} if name in (

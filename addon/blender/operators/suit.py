@@ -8,6 +8,7 @@ from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from .. import repairs, view
+from ..own import require_own
 from ..read import is_sculpt, suit_objects
 from .base import FoamOperator
 
@@ -37,7 +38,7 @@ class AddToSuit(FoamOperator, bpy.types.Operator):
 
     def run(self, context):
         items = [o for o in context.selected_objects if is_sculpt(o)]
-        _require_own(items)
+        require_own(items, mesh=False)
         with repairs.object_mode(context, ()):  # where Edit Mode cannot undo it
             for item in items:
                 item.foamwright.include = not self.remove
@@ -55,6 +56,7 @@ class RemoveFromSuit(FoamOperator, bpy.types.Operator):
 
     def run(self, context):
         item = _named(context, self.name)
+        require_own([item], mesh=False)
         with repairs.object_mode(context, ()):
             item.foamwright.include = False
 
@@ -81,21 +83,11 @@ class LeaveOut(FoamOperator, bpy.types.Operator):
         if not items:
             self.report({"INFO"}, rpt_("Select a mesh object first"))
             return False
-        _require_own(items)
+        require_own(items, mesh=False)
         with repairs.object_mode(context, ()):
             for item in items:
                 item.foamwright.leave_out = not self.back
                 item.foamwright.include &= self.back
-
-
-def _require_own(items: list[bpy.types.Object]) -> None:
-    """Raises FoamError `of-another-file` where what is chosen on an object would not be saved."""
-    for item in items:
-        if item.library:
-            raise FoamError(Finding(
-                "of-another-file", ERROR, f"“{item.name}” belongs to another file, and choices "
-                "made on it here are not saved.", "Choose it in that file, or make it local with "
-                "Object > Relations > Make Local."))
 
 
 def _named(context: bpy.types.Context, name: str) -> bpy.types.Object:
