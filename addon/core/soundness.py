@@ -42,8 +42,18 @@ def faults(sculpt: Sculpt) -> tuple[Finding, ...]:
     if sculpt.faces.min() < 0 or sculpt.faces.max() >= len(sculpt.vertices):
         raise ValueError("faces refer to vertices that do not exist")
     topology = _Topology.of(sculpt)
-    return tuple(sorted((*_shape(sculpt, topology.broken), *_surface(sculpt, topology),
-                         *_marks(sculpt, topology)), key=severity_rank))
+    return tuple(sorted((*_empty(sculpt), *_shape(sculpt, topology.broken),
+                         *_surface(sculpt, topology), *_marks(sculpt, topology)),
+                        key=severity_rank))
+
+
+def _empty(sculpt: Sculpt) -> Iterator[Finding]:
+    with_faces = np.bincount(sculpt.face_object, minlength=len(sculpt.objects)) > 0
+    for number in np.flatnonzero(~with_faces):
+        yield Finding(
+            "object-without-faces", WARNING, f"“{sculpt.objects[number].name}” has no faces to "
+            "make of foam.",
+            "Give it a surface, build faces that were left out, or take it out of the suit.")
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ TITLES = {
     "unit-assumed": "Numbers without a unit",
     "implausible-size": "A size that cannot be right",
     "unlikely-size": "Sizes that are not likely",
+    "object-without-faces": "Objects without faces",
     "not-finite": "Vertices that lie nowhere",
     "zero-area-face": "Faces without area",
     "duplicate-face": "Faces on top of each other",

@@ -82,10 +82,17 @@ def test_a_scale_of_zero_is_refused_and_applying_it_is_the_remedy(add_sheet, rea
 
 def test_an_empty_mesh_is_read_beside_others_and_told_alone(add_object, add_sheet, read):
     nothing = add_object("nothing", np.empty((0, 3)), [])
-    assert len(read(nothing, add_sheet())[0].faces) == 8
+    sheet = add_sheet()
+    assert len(read(nothing, sheet)[0].faces) == 8
     nothing.select_set(True)
     with pytest.raises(RuntimeError, match="The sculpt has no faces"):
         bpy.ops.foamwright.check()
+    sheet.select_set(True)
+    for operator in (bpy.ops.foamwright.check, bpy.ops.foamwright.look_over):
+        bpy.context.scene.foamwright.findings.clear()
+        assert operator() == {"FINISHED"}
+        assert "“nothing” has no faces to make of foam." in [
+            each.message for each in bpy.context.scene.foamwright.findings]
 
 
 def test_an_object_that_viewports_leave_out_is_read_with_its_modifiers(add_sheet, read):

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from addon.core.errors import ERROR, NOTE, WARNING, FoamError
-from addon.core.model import SCORE, SEAM, TRENCH, Sculpt
+from addon.core.model import SCORE, SEAM, TRENCH, Sculpt, SculptObject
 from addon.core.soundness import faults, inspect
 
 
@@ -64,6 +64,15 @@ def test_no_faces():
     with pytest.raises(FoamError) as caught:
         inspect(Sculpt.plain(np.zeros((3, 3)), []))
     assert caught.value.finding.code == "no-faces"
+
+
+def test_an_object_without_faces_beside_others_is_named():
+    plate = sheet()
+    both = replace(plate, objects=(SculptObject("left"), *plate.objects, SculptObject("right")),
+                   face_object=plate.face_object + 1)
+    told = inspect(both)
+    assert [(f.code, f.severity) for f in told] == [("object-without-faces", WARNING)] * 2
+    assert "“left”" in told[0].message and "“right”" in told[1].message
 
 
 def test_faces_on_missing_vertices_are_a_programming_mistake():

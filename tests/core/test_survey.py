@@ -172,6 +172,10 @@ def test_a_missing_face_is_a_hole_but_the_mouth_of_a_tube_is_not():
     (finding,) = found(quads(CUBE, SIDES[:-1]))["small-hole"]
     assert "looks like a missing face" in finding.message and "800 mm round" in finding.message
     assert {v for edge in finding.edges.tolist() for v in edge} == {1, 5, 7, 3}
+    (pin,) = found(quads(np.array(CUBE) / 500, SIDES[:-1]))["small-hole"]
+    assert "a hole 1.6 mm round" in pin.message
+    (speck,) = found(quads(np.array(CUBE) / 2e4, SIDES[:-1]))["small-hole"]
+    assert "a hole less than 0.1 mm round" in speck.message
     steps = 4
     ring = np.array([(-60, -60), (60, -60), (60, 60), (-60, 60)])
     tube = [(x, y, 40 * i) for i in range(steps + 1) for x, y in ring]

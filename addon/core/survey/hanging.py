@@ -105,9 +105,15 @@ def _holes(sculpt: Sculpt, hanging: Hanging, name: str) -> Iterator[Finding]:
             what = "looks like a missing face" if missing else "is small beside the rest"
             yield Finding(
                 "small-hole", NOTE,
-                f"“{name}” has a hole {length:.0f} mm round, which {what}.",
+                f"“{name}” has a hole {_in_words(length)} round, which {what}.",
                 "Fill it, unless you meant it.",
                 edges=np.stack([rim[:-1], rim[1:]], axis=1))
+
+
+def _in_words(length: float) -> str:
+    """A length in mm, as exact as it matters; never 0."""
+    return f"{length:.0f} mm" if length >= 10 else (
+        f"{length:.1f} mm" if length >= 0.1 else "less than 0.1 mm")
 
 
 def _outlines(sculpt: Sculpt, faces: np.ndarray) -> np.ndarray:
