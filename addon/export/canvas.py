@@ -45,10 +45,12 @@ class Canvas:
         pdf.add_font("text", "B", BOLD)
         weakref.finalize(self, _close, pdf.fonts)
 
-    def page(self, size: tuple[float, float], style: str = "D", start: int | None = None) -> None:
+    def page(self, size: tuple[float, float], style: str = "D", start: int | None = None,
+             prefix: str | None = None) -> None:
         """Begin a page of this size. style and start: how viewers number pages from here on
-        ("D" 1, 2, 3, "r" i, ii, iii); start None carries on."""
-        label = dict(label_style=style, label_start=start) if start is not None else {}
+        ("D" 1, 2, 3, "r" i, ii, iii), after a prefix; start None carries on."""
+        label = {} if start is None else dict(label_style=style, label_start=start,
+                                              label_prefix=prefix)
         self._pdf.add_page(format=size, **label)
         self._height = size[1]
 

@@ -18,7 +18,7 @@ from .leaders import OUTSIDE
 from .legend import legend
 from .position import Positions
 from .strokes import LAYERS, MIN_SIZE, STYLE, Drawing, Stroke, Text, combined
-from .template import Template
+from .template import Template, allowance
 
 __all__ = ["LAYERS", "MIN_SIZE", "STYLE", "Drawing", "Stroke", "Text", "combined",
            "draw_piece", "draw_placed", "draw_sheet", "frame", "legend"]
@@ -42,8 +42,8 @@ def draw_placed(sheet: Sheet, pattern: Pattern, kerf: bool = False,
     small picture of where each piece is worn.
     """
     joints = Joints(sheet, pattern) if sheet.tile else None
-    jobs = [Template(pattern.piece(p.piece), pattern, p, kerf, sheet.kind == "mat", joints,
-                     positions) for p in sheet.placements]
+    jobs = [Template(pattern.piece(p.piece), pattern, p, sheet, kerf, joints, positions)
+            for p in sheet.placements]
     waste = _waste(sheet, pattern, [job.body for job in jobs])
     outside = Space(joints.clear(waste) if joints else waste)
     return [job.drawn(outside) for job in jobs]
@@ -62,7 +62,8 @@ def frame(sheet: Sheet, pattern: Pattern) -> Drawing:
         return Drawing()
     (w, h), unit = sheet.size, pattern.settings.unit
     size = f"{format_length(w, unit)} × {format_length(h, unit)}"
-    words = legible(" · ".join((pattern.settings.title, sheet.name, size, "scale 1:1")))
+    scale = "cut no foam from it" if pattern.settings.mock_up else "scale 1:1"
+    words = legible(" · ".join((pattern.settings.title, sheet.name, size, scale)))
     rings = sheet.outline or (((0, 0), (w, 0), (w, h), (0, h)),)
     return Drawing(tuple(Stroke("guide", ring, closed=True) for ring in rings),
                    (Text("text", words, (2.0, h + 2.5), 5.0, anchor="start"),))
@@ -70,18 +71,20 @@ def frame(sheet: Sheet, pattern: Pattern) -> Drawing:
 
 def _waste(sheet: Sheet, pattern: Pattern, bodies: list[Polygon]) -> shapely.Geometry:
     """Where words may stand between the pieces of a sheet."""
+    reach = CLEAR + allowance(sheet, pattern)
     if sheet.tile:  # the words of a tiled piece must agree from page to page
-        return _around(bodies)
+        return _around(bodies, reach)
     inset = pattern.settings.margin if sheet.kind == "page" else 2.0
     page = shapely.box(inset, inset, sheet.size[0] - inset, sheet.size[1] - inset)
-    return page.difference(_kept_clear(bodies))
+    return page.difference(_kept_clear(bodies, reach))
 
 
-def _around(bodies: list[Polygon]) -> shapely.Geometry:
+def _around(bodies: list[Polygon], reach: float = CLEAR) -> shapely.Geometry:
     everything = shapely.union_all(bodies).buffer(OUTSIDE).bounds
-    return shapely.box(*everything).difference(_kept_clear(bodies))
+    return shapely.box(*everything).difference(_kept_clear(bodies, reach))
 
 
-def _kept_clear(bodies: list[Polygon]) -> shapely.Geometry:
-    """Pieces with their holes filled: words about a piece do not stand in its holes."""
-    return shapely.union_all([Polygon(body.exterior).buffer(CLEAR) for body in bodies])
+def _kept_clear(bodies: list[Polygon], reach: float) -> shapely.Geometry:
+    """Pieces and what lies within reach, with their holes filled: words about a piece do not
+    stand in its holes."""
+    return shapely.union_all([Polygon(body.exterior).buffer(reach) for body in bodies])

@@ -17,10 +17,11 @@ _AWAY = (6.0, 9.0, 14.0, 20.0, 28.0, 40.0, 60.0, 90.0, 130.0)  # mm from the pie
 
 
 class Leaders:
-    """The room round one piece: body, and the spaces inside and outside of it."""
+    """The room round one piece: body, and the spaces inside and outside of it. gap: between the
+    two, besides what keeps words clear of lines, mm."""
 
-    def __init__(self, body: Polygon, inside: Space, outside: Space):
-        self.body, self.inside, self.outside = body, inside, outside
+    def __init__(self, body: Polygon, inside: Space, outside: Space, gap: float = 0.0):
+        self.gap, self.body, self.inside, self.outside = gap, body, inside, outside
 
     def round_about(self, reach: float = OUTSIDE) -> np.ndarray:
         """Spots (k, 2) outside the piece, near ones first."""
@@ -42,7 +43,7 @@ class Leaders:
     @cached_property
     def _ground(self) -> shapely.Geometry:
         """Where leaders may run: the piece and what lies free about it."""
-        ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR))
+        ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR + self.gap))
         shapely.prepare(ground)
         return ground
 

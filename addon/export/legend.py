@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 
 from .fonts import text_width
@@ -10,6 +12,8 @@ from .strokes import MIN_SIZE, Drawing, Stroke, Text
 
 LINES = (
     ("cut", "Cut straight through on this line."),
+    ("allowance", "Allowance: room outside the cut line. Cut here first, and down to the cut "
+                  "line when the piece has been tried on."),
     ("bevel", "Bevel: outline of the smaller face. 45° F>B: cut the edge 45° off square, "
               "the front face stays larger (B>F: the back face). A short line across the bevel "
               "parts two angles; 20–25° changes evenly from one to the other."),
@@ -34,14 +38,16 @@ NOTES = (
 _SAMPLE, _GAP, _STEP = 26.0, 5.0, 5.2
 
 
-def legend(width: float = 180.0) -> Drawing:
+def legend(width: float = 180.0, without: Collection[str] = ()) -> Drawing:
     """A sample of every kind of line with its meaning; lower left corner at the origin,
-    no wider than `width` mm (at least 80)."""
+    no wider than `width` mm (at least 80). without: layers that no sheet of the set has."""
     if width < 80.0:
         raise ValueError("a legend needs a width of 80 mm")
     strokes, texts, y = [], [Text("text", "What the marks mean", (0.0, -5.0 * ASCENT), 5.0,
                                   anchor="start", bold=True)], -10.5
     for layer, words in LINES:
+        if layer in without:
+            continue
         strokes += _sample(layer, y + MIN_SIZE * 0.35)
         for line in _wrapped(words, width - _SAMPLE - _GAP):
             texts.append(Text("text", line, (_SAMPLE + _GAP, y), anchor="start"))

@@ -8,7 +8,6 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from .bevels import bevel_stretches
 from .labels import CLEAR, Block, Line, Path, Space, boxes, readable
 from .leaders import Leaders
 from .strokes import MIN_SIZE, Stroke, Text
@@ -34,18 +33,19 @@ class Notes:
         self.pattern, self.mat = template.pattern, template.mat
         self.joints, self.positions = template.joints, template.positions
         self.body, self.inside, self.outside = template.body, inside, outside
-        self.leaders = Leaders(self.body, inside, outside)
+        self.leaders = Leaders(self.body, inside, outside, template.allowance)
         # Bend lines give way to words, but words stand beside them where they can.
-        lines = [shapely.LineString(self.place.ring(bend.points)) for bend in self.source.bends]
+        lines = [shapely.LineString(self.place.ring(bend.points)) for bend in self.source.bends
+                 if not template.back]
         quiet = inside.region.difference(shapely.union_all(lines).buffer(CLEAR, quad_segs=2))
         self._spaces = (Space(quiet, inside.taken), inside) if lines else (inside,)
         self.near = np.zeros(2)  # where the label stands
         self.texts: list[Text] = []
         self.strokes: list[Stroke] = []
         self.waiting: list[tuple[Block, np.ndarray]] = []  # notes with no room in the piece
-        for put in (self._edge_letters, self._notch_letters, self._fold_notes, self._bevel_notes,
-                    self._grain_arrow, self._label, self._up_arrow, self._bend_notes,
-                    self._picture):
+        steps = [self._edge_letters, self._notch_letters, self._fold_notes, self._bevel_notes,
+                 self._grain_arrow, self._label, self._up_arrow]
+        for put in steps if template.back else (*steps, self._bend_notes, self._picture):
             put()
         for block, target in self.waiting:
             self._point_out(block, target)
@@ -101,7 +101,7 @@ class Notes:
             self._say(self.inside.put(block, spots))
 
     def _fold_notes(self) -> None:
-        for fold in self.source.folds:
+        for fold in self.template.folds:
             mouth = fold.mouth / 2 if fold.mouth >= NARROW else 0.0
             self._line_notes(fold.points, fold_blocks(fold, self.pattern.settings.unit), mouth)
 
@@ -123,9 +123,7 @@ class Notes:
     def _bevel_notes(self) -> None:
         for edge in self.source.edges:
             path = Path(self.place.ring(edge.cut), self.place.left)
-            for stretch in bevel_stretches(edge):
-                if not stretch.note:
-                    continue
+            for stretch in self.template.stretches(edge):
                 block = Block(Line(stretch.note))
                 gaps = np.array((1.2, 3.0, 5.0, 8.0, 11.0, 14.0, 18.0))
                 for part in self._parts(path.part(stretch.start, stretch.end), REPEATED):
@@ -133,7 +131,7 @@ class Notes:
                         self._later(block, part, 0.5)
 
     def _label(self) -> None:
-        lines = label_lines(self.turned, self.pattern, self.mat)
+        lines = label_lines(self.turned, self.pattern, self.mat, self.template.back)
         sizes, axis = label_blocks(lines), _long_axis(self.body)
         turns = readable(axis + np.radians(np.arange(15, 180, 15)))
         level = [(shape, 0.0) for shape in (0, 1, 2)]

@@ -44,20 +44,27 @@ def foot(sheet: Sheet, pattern: Pattern) -> Drawing:
     """Title, page, stock and scale at the left, a bar of 50 mm to measure at the right."""
     x0, _, x1, _ = printable(pattern.settings, sheet.size)
     stocks = dict.fromkeys(pattern.piece(p.piece).stock.name for p in sheet.placements)
-    words = f"{sheet.name} of {len(pattern.pages)}  ·  scale 1:1  ·  {', '.join(stocks)}"
+    scale = "scale 1:1"
+    if pattern.settings.mock_up:
+        scale = f"MOCK-UP, {pattern.settings.mock_up} scale, for card: cut no foam from it"
+    if sheet.back:
+        words = f"{sheet.name}  ·  {scale}  ·  lay on the back, print up"
+    else:
+        words = f"{sheet.name} of {len(pattern.pages)}  ·  {scale}  ·  {', '.join(stocks)}"
     if sheet.tile:
         words = f"{sheet.tile[0]}  ·  {words}"
     bar, label = x1 - BAR, f"{BAR:g} mm"
-    room = bar - x0 - text_width(label, MIN_SIZE) - 6.0
-    title = shortened(pattern.settings.title, room - text_width(f"  ·  {words}", MIN_SIZE))
+    room, bold = bar - x0 - text_width(label, MIN_SIZE) - 6.0, bool(pattern.settings.mock_up)
+    title = shortened(pattern.settings.title, room - text_width(f"  ·  {words}", MIN_SIZE, bold),
+                      MIN_SIZE, bold)
     if len(title) < min(len(pattern.settings.title), 8):
         title = ""  # a stump of a title says nothing
-    words = shortened(f"{title}  ·  {words}" if title else words, room)
+    words = shortened(f"{title}  ·  {words}" if title else words, room, MIN_SIZE, bold)
     middle = _BASE + 1.2
     return Drawing(
         (Stroke("arrow", [(bar, middle), (x1, middle)]),
          *(Stroke("arrow", [(x, middle - 1.5), (x, middle + 1.5)]) for x in (bar, x1))),
-        (Text("text", words, (x0, _BASE), anchor="start"),
+        (Text("text", words, (x0, _BASE), anchor="start", bold=bold),
          Text("text", label, (bar - 1.5, _BASE), anchor="end")))
 
 

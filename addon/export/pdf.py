@@ -8,6 +8,7 @@ import numpy as np
 
 from ..core.model import Pattern, Sheet
 from ..core.nest import paper_size, printable
+from .backs import back_pages
 from .canvas import Canvas
 from .cover import front_pages
 from .drawing import draw_sheet
@@ -22,7 +23,8 @@ def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
 
     Vector lines in mm; typefaces embedded; asks viewers not to scale; pages
     numbered i, ii, … before and 1, 2, … for the templates; a bookmark for each
-    page and each template on it. The same pattern gives the same bytes.
+    page and each template on it. Where the settings ask for it, what is cut on the back
+    follows, mirrored, on pages "back 1" and so on. The same pattern gives the same bytes.
     """
     settings = pattern.settings
     canvas = Canvas(settings.title)
@@ -36,15 +38,26 @@ def write_pattern_pdf(pattern: Pattern, path: str | Path) -> None:
     tiled: dict[str, tuple[np.ndarray, Drawing]] = {}
     for n, sheet in enumerate(pattern.pages):
         canvas.page(sheet.size, *(("D", 1) if n == 0 else ()))
-        canvas.bookmark(sheet.name[:1].upper() + sheet.name[1:])
-        for placement in sheet.placements:
-            part = f", {tile_name(sheet.tile)}" if sheet.tile else ""
-            canvas.bookmark(placement.piece + part, 1)
-        # Words may stand outside the window of a page with whole templates, never lines.
-        canvas.draw(_drawn(sheet, pattern, positions, tiled),
-                    clip=printable(settings, sheet.size) if sheet.tile else None)
-        canvas.draw(page_marks(sheet, pattern))
+        _page(canvas, sheet, pattern, positions, tiled)
+    if settings.back_side:
+        backs, tiled = back_pages(pattern), {}
+        for sheet in backs.pages:
+            canvas.page(sheet.size, "D", int(sheet.name.split()[-1]), "back ")
+            _page(canvas, sheet, backs, positions, tiled)
     canvas.write(path)
+
+
+def _page(canvas: Canvas, sheet: Sheet, pattern: Pattern, positions: Positions,
+          tiled: dict[str, tuple[np.ndarray, Drawing]]) -> None:
+    """Bookmarks and templates of a page that has been begun."""
+    canvas.bookmark(sheet.name[:1].upper() + sheet.name[1:])
+    for placement in sheet.placements:
+        part = f", {tile_name(sheet.tile)}" if sheet.tile else ""
+        canvas.bookmark(placement.piece + part, 1)
+    # Words may stand outside the window of a page with whole templates, never lines.
+    canvas.draw(_drawn(sheet, pattern, positions, tiled),
+                clip=printable(pattern.settings, sheet.size) if sheet.tile else None)
+    canvas.draw(page_marks(sheet, pattern))
 
 
 def _drawn(sheet: Sheet, pattern: Pattern, positions: Positions,

@@ -10,13 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-LAYERS = ("cut", "bevel", "trench", "mouth", "score", "bend", "notch", "arrow", "grain",
-          "position", "text", "guide")
+LAYERS = ("cut", "allowance", "bevel", "trench", "mouth", "score", "bend", "notch", "arrow",
+          "grain", "position", "text", "guide")
 
 # Layer: (line width, dash pattern as alternating lengths of ink and gap), mm. Widths and line
 # types follow ISO 128: wide 0.5, thin 0.25; long-dash double-dot, dashed, dash-dot, continuous.
 STYLE: dict[str, tuple[float, tuple[float, ...]]] = {
     "cut": (0.5, ()),
+    "allowance": (0.25, (6.0, 1.5)),
     "bevel": (0.25, ()),
     "trench": (0.25, (9.0, 1.25, 0.5, 1.25, 0.5, 1.25)),
     "mouth": (0.18, (2.0, 1.0)),

@@ -9,8 +9,19 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiLineString, Polygon
 
-from ..core.model import TRENCH, Fold, Notch, Pattern, Piece, PieceEdge, Placement
-from .bevels import bevel_stretches
+from ..core.model import (
+    BACK,
+    FRONT,
+    TRENCH,
+    Fold,
+    Notch,
+    Pattern,
+    Piece,
+    PieceEdge,
+    Placement,
+    Sheet,
+)
+from .bevels import Stretch, bevel_stretches
 from .curves import curves
 from .joints import Joints
 from .labels import CLEAR, Path, Space
@@ -38,22 +49,40 @@ class _Place:
 
 
 class Template:
-    """One piece on its way to paper: first its lines, then its words round them."""
+    """One piece on its way to paper: first its lines, then its words round them.
+
+    Of a sheet that is seen from behind it has the lines that are cut from the back, and those
+    by which it is laid on the piece.
+    """
 
     def __init__(self, piece: Piece, pattern: Pattern, placement: Placement | None = None,
-                 kerf: bool = False, mat: bool = False, joints: Joints | None = None,
+                 sheet: Sheet | None = None, kerf: bool = False, joints: Joints | None = None,
                  positions: Positions | None = None):
         self.piece = piece
         known = piece.template and piece.template in pattern.index
         self.source = pattern.piece(piece.template) if known else piece
-        self.pattern, self.mat = pattern, mat
+        self.pattern = pattern
+        self.mat = sheet is not None and sheet.kind == "mat"
+        self.back = sheet is not None and sheet.back
         self.joints, self.positions = joints, positions
-        self.turned = replace(piece, flipped=placement.mirrored) if placement else piece
+        over = placement is not None and placement.mirrored != self.back
+        self.turned = replace(piece, flipped=over) if placement else piece
         self.place = _Place(self.source, placement)
         self.rings = [self.place.ring(ring) for ring in self.source.cut]
         self.body = _polygon(self.rings)
         self.kerf = self.source.stock.kerf if kerf else 0.0
+        self.allowance = allowance(sheet, pattern) if sheet else 0.0
         self.strokes: list[Stroke] = []
+
+    @property
+    def folds(self) -> list[Fold]:
+        """The trenches and score lines that are drawn."""
+        return [fold for fold in self.source.folds if not self.back or fold.side == BACK]
+
+    def stretches(self, edge: PieceEdge) -> list[Stretch]:
+        """The parts of an edge whose bevel is noted."""
+        return [stretch for stretch in bevel_stretches(edge)
+                if stretch.note and (not self.back or stretch.larger == FRONT)]
 
     def lay_lines(self) -> None:
         """Draw the lines, and find where words may stand between them."""
@@ -76,10 +105,14 @@ class Template:
         else:
             self.strokes += [self._laid("cut", ring, True, i > 0)
                              for i, ring in enumerate(self.source.cut)]
+        if self.allowance:
+            self.strokes += [self._laid("allowance", ring, closed=True)
+                             for part in _grown(_polygon(self.source.cut), self.allowance)
+                             for ring in part]
         self.strokes += [self._laid("bevel", line) for line in self._bevel_lines()]
         for edge in self.source.edges:
             self.strokes += self._bevel_ends(edge)
-        for fold in self.source.folds:
+        for fold in self.folds:
             layer = "trench" if fold.kind == TRENCH else "score"
             self.strokes.append(self._laid(layer, fold.points))
             self.strokes += self._mouth(fold)
@@ -97,6 +130,8 @@ class Template:
     def bends(self) -> list[Stroke]:
         """The bend lines, last, since they only guide the eye: broken where something stands."""
         stands = shapely.union_all(self.inside.taken).buffer(CLEAR, quad_segs=2)
+        if self.back:  # bent by hand, not cut
+            return []
         lines = [LineString(self.place.ring(bend.points)) for bend in self.source.bends]
         return [Stroke("bend", shapely.get_coordinates(part)) for line in lines
                 for part in shapely.get_parts(line.difference(stands)) if part.length > 2.0]
@@ -118,7 +153,7 @@ class Template:
         it."""
         near = _polygon(self.source.cut).boundary.buffer(_SAME, quad_segs=2)
         lines = []
-        for ring in (*self.source.front, *self.source.back):
+        for ring in self.source.back if self.back else (*self.source.front, *self.source.back):
             if len(ring) < 3:  # a bevel that leaves nothing of the smaller face
                 continue
             rest = LineString([*ring, ring[0]]).difference(near)
@@ -131,7 +166,8 @@ class Template:
         runs = bevel_stretches(edge)
         path, strokes = Path(self.place.ring(edge.cut), self.place.left), []
         for before, after in zip(runs[:-1], runs[1:], strict=True):
-            if before.square and after.square:
+            if (before.square and after.square
+                    or self.back and FRONT not in (before.larger, after.larger)):
                 continue
             angle = np.interp(before.end, path.arc, edge.bevel)
             width = max(abs(np.tan(angle)) * self.source.stock.thickness, 2.0)
@@ -151,6 +187,18 @@ class Template:
         parts = shapely.get_parts(ray.intersection(self.body))
         depth = parts[0].length if len(parts) else 0.0
         return float(min(depth / 3, TICK))
+
+
+def allowance(sheet: Sheet, pattern: Pattern) -> float:
+    """How far outside the cut line a second line is drawn on a sheet, mm."""
+    return pattern.settings.allowance if sheet.kind == "page" and not sheet.back else 0.0
+
+
+def cut_on_back(piece: Piece) -> bool:
+    """Whether something is cut on the back of a piece: a trench, a score line or a bevel."""
+    return (any(fold.side == BACK for fold in piece.folds)
+            or any(stretch.larger == FRONT for edge in piece.edges
+                   for stretch in bevel_stretches(edge)))
 
 
 def _line(stroke: Stroke) -> LineString:

@@ -23,16 +23,19 @@ def count(piece: Piece) -> str:
     return f"cut {piece.copies} + {piece.mirrored} mirrored"
 
 
-def label_lines(piece: Piece, pattern: Pattern, placed: bool) -> list[str]:
+def label_lines(piece: Piece, pattern: Pattern, placed: bool, back: bool = False) -> list[str]:
     """Code, then name, count, stock, face up and forming.
 
-    placed: the piece lies on a mat as itself, so its count is left out.
+    placed: the piece lies on a mat as itself, so its count is left out. back: it is drawn as
+    seen from behind.
     """
     unit = pattern.settings.unit
     thickness = format_length(piece.stock.thickness, unit)
     stock = piece.stock.name
     if thickness not in stock:
         stock = f"{stock}, {thickness} thick"
+    if pattern.settings.mock_up:
+        stock = f"{stock}, {pattern.settings.mock_up}-scale mock-up"
     if placed:
         number = "mirrored" if piece.flipped else ""
     else:
@@ -41,7 +44,7 @@ def label_lines(piece: Piece, pattern: Pattern, placed: bool) -> list[str]:
                 if p.template == piece.code and p.code != piece.code]
         if also:
             number += f" (also {', '.join(also)})"
-    face = "outside face up"
+    face = "BACK: inside face up" if back else "outside face up"
     if piece.verdict.kind == "heat":
         face += ", heat to form"
     return [piece.code, piece.name, number, stock, face]

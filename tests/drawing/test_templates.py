@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon
 from addon.core.model import BACK, TRENCH, Bend, Fold, Placement, Sheet
 from addon.core.nest import pack_pages, tile_window
 from addon.core.stock import Stock
+from addon.export.backs import back_of, back_pages
 from addon.export.drawing import MIN_SIZE, draw_piece, draw_sheet, legend
 from addon.export.fonts import cap_height
 from addon.export.labels import text_box
@@ -207,9 +208,13 @@ def test_small_lettering_is_two_and_a_half_millimetres_high():
 def test_the_legend_explains_every_line_within_its_width(width):
     drawing = legend(width)
     assert {s.layer for s in drawing.strokes} == {
-        "cut", "bevel", "trench", "mouth", "score", "bend", "notch", "arrow", "grain", "position"}
+        "cut", "allowance", "bevel", "trench", "mouth", "score", "bend", "notch", "arrow", "grain",
+        "position"}
     boxes = [text_box(t) for t in drawing.texts]
     lines = [line_of(s) for s in drawing.strokes]
+    fewer = legend(width, without=("allowance", "grain"))
+    assert {s.layer for s in drawing.strokes} - {s.layer for s in fewer.strokes} == {
+        "allowance", "grain"}
     x0, y0, x1, _ = shapely.union_all([*boxes, *lines]).bounds
     assert x0 >= -1e-6 and y0 >= -1e-6 and x1 <= width + 1e-6
     assert not shapely.union_all(boxes).intersects(shapely.union_all(lines))
@@ -306,3 +311,69 @@ def test_words_on_tiles_stand_on_one_page_and_lines_are_noted_on_each(build):
     letters = [text_box(t) for t in drawing.texts if t.text == "A"]
     assert sum(any(w.contains(box) for box in letters) for w in windows) == len(pages)
     assert_words_are_clear(drawing, [body_of(plate, pages[0].placements[0])])
+
+
+# --- an allowance, and the back ---------------------------------------------------
+
+
+def test_an_allowance_runs_that_far_outside_the_cut_line_and_inside_holes(pieces, pattern):
+    wide = replace(pattern, settings=replace(pattern.settings, allowance=6.0))
+    plate = pieces["BP1"]
+    page = Sheet("page", "page 1", (297.0, 420.0), (Placement("BP1", 0.4, (130.0, 40.0)),))
+    drawing = draw_sheet(page, wide)
+    body = body_of(plate, page.placements[0])
+    outer, hole = (Polygon(s.points) for s in drawing.on("allowance").strokes)
+    # At no place nearer than 6 mm; a mitre at a corner is farther out.
+    for ring in (outer, hole):
+        assert ring.exterior.distance(body.boundary) == pytest.approx(6.0, abs=0.01)
+    assert outer.contains(body) and Polygon(body.interiors[0]).contains(hole)
+    assert_words_are_clear(drawing, [body, outer])
+    mat = replace(page, kind="mat")
+    assert not draw_sheet(mat, wide).on("allowance").strokes
+    assert not draw_sheet(page, pattern).on("allowance").strokes
+
+
+def test_small_pieces_with_an_allowance_keep_their_words_by_a_leader(build):
+    rivet = build.piece("RV1", [build.arc((0, 0), 6, 0, 354, 60)], (0,), up=(0, 0))
+    pattern = build.pattern([rivet], allowance=8.0)
+    page = Sheet("page", "page 1", (210.0, 297.0), (Placement("RV1", 0.0, (100.0, 100.0)),))
+    drawing = draw_sheet(page, pattern)
+    assert "RV1" in " ".join(t.text for t in drawing.texts) and drawing.on("text").strokes
+
+
+def test_the_back_shows_what_is_cut_from_behind_turned_over_line_on_line(pieces, pattern):
+    front = Sheet("page", "page 1", (400.0, 400.0), (Placement("BP1", 0.3, (100.0, 50.0)),))
+    back = back_of(front)
+    seen, behind = draw_sheet(front, pattern), draw_sheet(back, pattern)
+    assert_words_are_clear(behind, [body_of(pieces["BP1"], back.placements[0])])
+    turned = {layer: [s.points * (-1, 1) + (400.0, 0) for s in behind.on(layer).strokes]
+              for layer in ("cut", "trench", "score", "notch", "bend")}
+    for layer in ("cut", "notch", "trench"):
+        for a, b in zip(turned[layer], seen.on(layer).strokes, strict=True):
+            assert np.allclose(a, b.points)
+    assert not turned["score"] and not turned["bend"]  # the score line is cut on the front
+    words = [t.text for t in behind.texts]
+    assert "BACK: inside face up" in words and "45° F>B" in words
+    assert "trench B, 7 mm deep, 6.8 mm wide, fold 40–52°" in words
+    assert not any("score" in w or "bend" in w or "B>F" in w for w in words)
+    again = back_of(back)
+    assert np.allclose(again.placements[0].apply(np.eye(2)), front.placements[0].apply(np.eye(2)))
+
+
+def test_only_pieces_that_are_cut_from_behind_have_a_back_and_tiles_keep_their_order(build):
+    fold = Fold([(10, 60), (690, 70)], np.radians((40, 40)), TRENCH, BACK, 7.0, 5.1)
+    shape = [(0, 0), (700, 0), (700, 140), (0, 140)]
+    pieces = [build.piece("A1", shape, folds=(fold,)), build.piece("A2", shape),
+              build.piece("A3", [(0, 0), (60, 0), (60, 60)], (-20, 0, 0)),
+              build.piece("A4", [(0, 0), (60, 0), (60, 60)], (20, 0, 0))]
+    pattern = build.pattern(pieces)
+    pages, _ = pack_pages(pieces, pattern.settings)
+    backs = back_pages(replace(pattern, pages=pages))
+    assert {p.piece for s in backs.pages for p in s.placements} == {"A1", "A4"}
+    tiles = [s.tile for s in backs.pages if s.tile]
+    assert tiles == [s.tile for s in pages if s.tile and s.tile[0] == "A1"]
+    joined = shapely.union_all([shapely.transform(
+        shapely.box(*tile_window(s, pattern.settings)), lambda p, s=s: p - s.placements[0].offset)
+        for s in backs.pages if s.tile])
+    placement = replace(next(s for s in backs.pages if s.tile).placements[0], offset=(0, 0))
+    assert joined.buffer(1e-6).covers(body_of(pieces[0], placement))

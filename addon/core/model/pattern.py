@@ -44,6 +44,7 @@ class Sheet:
     kind "mat" or "page"; size (w, h); name such as "EVA 10 mm, mat 1" or
     "page 3"; tile: (code of the piece, row, column, rows, columns) on a page
     that shows a part of a larger piece, whose placement then runs off the page.
+    back: the sheet is seen from behind, every piece turned over, for what is cut on the back.
     outline: of an offcut, rings (k, 2) in the rectangle of that size; else empty.
     """
 
@@ -54,6 +55,7 @@ class Sheet:
     stock: Stock | None = None
     tile: tuple[str, int, int, int, int] | None = None
     outline: tuple[np.ndarray, ...] = ()
+    back: bool = False
 
 
 @dataclass(frozen=True)
