@@ -19,6 +19,7 @@ from ..core.model import Sculpt, Settings
 from . import work
 
 count = 0
+where = 0  # session_uid of the scene in which something changed last
 last = 0.0  # time.monotonic() of the last change
 epoch = 0  # rises when the file or its past was loaded: nothing read before holds any longer
 _ours = False
@@ -59,8 +60,10 @@ def ours(layer: bpy.types.ViewLayer) -> Iterator[None]:
 
 @persistent
 def _updated(scene, depsgraph):
+    global where
     if not _ours and not scene.name.startswith(WORKING) and any(
             u.is_updated_geometry or u.is_updated_transform for u in depsgraph.updates):
+        where = scene.session_uid
         note()
 
 

@@ -81,7 +81,7 @@ def outdated() -> bool:
 
 
 def _look() -> float:
-    window = next(iter(bpy.context.window_manager.windows), None)
+    window = _window()
     scene = window.scene if window else bpy.context.scene
     if not scene.foamwright.overlay or schema.is_newer(scene):
         if state.job is not None:
@@ -104,6 +104,15 @@ def _look() -> float:
         state.said = said
         redraw(("UI",))
     return _BUSY
+
+
+def _window() -> bpy.types.Window | None:
+    """The window to answer in: of those whose scene shows the overlay the one in which something
+    was changed last, else the one that was answered before, else the first."""
+    windows = list(bpy.context.window_manager.windows)
+    shown = [window for window in windows if window.scene.foamwright.overlay]
+    return max(shown or windows, default=None, key=lambda window: (
+        window.scene.session_uid == changes.where, window.scene.session_uid == state.scene))
 
 
 def look(scene: bpy.types.Scene, layer: bpy.types.ViewLayer,

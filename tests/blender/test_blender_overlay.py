@@ -295,6 +295,28 @@ def test_it_answers_in_every_mode(shown, mode):
     assert live.state.job is None  # having looked is no change
 
 
+def test_the_window_in_which_something_changed_last_is_answered(scene, shown, monkeypatch):
+    others = [bpy.data.scenes.new(name) for name in ("second", "third")]
+    windows = [types.SimpleNamespace(scene=each, screen=types.SimpleNamespace(areas=()))
+               for each in (scene, *others)]
+    settle()
+    monkeypatch.setattr(live, "bpy", types.SimpleNamespace(context=types.SimpleNamespace(
+        window_manager=types.SimpleNamespace(windows=windows))))
+    assert live._window() is windows[0]
+    others[1].foamwright.overlay = True
+    assert live._window() is windows[0]  # the one answered before
+    changes._updated(others[1], types.SimpleNamespace(updates=[types.SimpleNamespace(
+        is_updated_geometry=False, is_updated_transform=True)]))
+    assert live._window() is windows[2]
+    scene.foamwright.overlay = False
+    change(shown)
+    assert live._window() is windows[2]  # the only one that shows it
+    others[1].foamwright.overlay = False
+    assert live._window() is windows[0]
+    windows.clear()
+    assert live._window() is None
+
+
 def test_switched_off_it_asks_nothing(scene, shown):
     scene.foamwright.overlay = False
     assert live._look() > 0.1 and live.state.job is None
