@@ -3,22 +3,44 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 _CHUNK = 1_000_000  # pixels tested at a time
+_EDGE = 1e-9  # a pixel centre this little outside a triangle, in its weights, lies on its edge
 HIDDEN = -1
 
 
 @dataclass(frozen=True, eq=False)
 class DepthMap:
-    """face (h, w): the triangle in front at each pixel centre, HIDDEN where there is
-    none; depth (h, w): how near it is (larger is nearer, -inf where there is none);
-    weights (h, w, 3): barycentric weights there."""
+    """face (h, w): the triangle in front at each pixel centre, HIDDEN where there is none;
+    depth (h, w): how near it is (larger is nearer, -inf where there is none); planes (2, 3, m):
+    the barycentric weights of the first two corners of every triangle at (x, y) in pixels, as
+    the factors of x, y and 1."""
 
     face: np.ndarray
     depth: np.ndarray
-    weights: np.ndarray
+    planes: np.ndarray
+
+    @cached_property
+    def seen(self) -> tuple[np.ndarray, np.ndarray]:
+        """Rows (k,) and columns (k,) of the pixels that show a triangle, row by row."""
+        return np.nonzero(self.face != HIDDEN)
+
+    def weights(self) -> np.ndarray:
+        """Barycentric weights (k, 3) in their triangles of the pixels that are `seen`."""
+        row, column = self.seen
+        right, up, start = self.planes[:, :, self.face[row, column]].transpose(1, 0, 2)
+        a, b = right * (column + 0.5) + up * (row + 0.5) + start
+        return np.stack([a, b, 1.0 - a - b], axis=1)
+
+    @cached_property
+    def _lowest(self) -> np.ndarray:
+        """The depth (h, w) of the farthest of each pixel and the eight around it."""
+        low = np.pad(self.depth, 1, mode="edge")
+        low = np.minimum(np.minimum(low[:-2], low[1:-1]), low[2:])
+        return np.minimum(np.minimum(low[:, :-2], low[:, 1:-1]), low[:, 2:])
 
     def visible(self, points: np.ndarray, slack: float) -> np.ndarray:
         """Whether points (k, 3), x and y in pixels and depth, have nothing in front of them.
@@ -29,11 +51,8 @@ class DepthMap:
         height, width = self.face.shape
         col, row = (np.floor(points[:, i]).astype(int) for i in (0, 1))
         inside = (col >= 0) & (col < width) & (row >= 0) & (row < height)
-        around = np.pad(self.depth, 1, mode="edge")
-        lowest = np.min([around[i:i + height, j:j + width] for i in range(3) for j in range(3)],
-                        axis=0)
         seen = np.zeros(len(points), dtype=bool)
-        seen[inside] = points[inside, 2] >= lowest[row[inside], col[inside]] - slack
+        seen[inside] = points[inside, 2] >= self._lowest[row[inside], col[inside]] - slack
         return seen
 
 
@@ -43,41 +62,42 @@ def depth_map(points: np.ndarray, faces: np.ndarray, shape: tuple[int, int]) -> 
     height, width = shape
     depth = np.full(height * width, -np.inf)
     face = np.full(height * width, HIDDEN, dtype=np.int64)
-    weights = np.zeros((height * width, 3))
-    corners = points[faces]
-    low = np.clip(np.ceil(corners[..., :2].min(1) - 0.5), 0, (width, height)).astype(int)
-    high = np.clip(np.floor(corners[..., :2].max(1) - 0.5), -1,
-                   (width - 1, height - 1)).astype(int)
-    extent = (high - low + 1).max(axis=1, initial=0)
-    drawn = np.flatnonzero((high >= low).all(axis=1))
-    for size in sorted(set(_next_power(extent[drawn]).tolist())):
-        group = drawn[_next_power(extent[drawn]) == size]
-        step = max(1, _CHUNK // (size * size))
-        for some in (group[i:i + step] for i in range(0, len(group), step)):
-            x = low[some, 0, None, None] + np.arange(size)[None, None, :]
-            y = low[some, 1, None, None] + np.arange(size)[None, :, None]
-            bary = _barycentric(corners[some], x + 0.5, y + 0.5)
-            hit = ((bary >= -1e-9).all(axis=0)
-                   & (x <= high[some, 0, None, None]) & (y <= high[some, 1, None, None]))
-            which, rows, cols = np.nonzero(hit)
-            pixel = (low[some[which], 1] + rows) * width + low[some[which], 0] + cols
-            found = bary[:, which, rows, cols].T
-            z = np.einsum("ij,ij->i", found, corners[some[which], :, 2])
-            np.maximum.at(depth, pixel, z)
-            front = z >= depth[pixel]
-            face[pixel[front]], weights[pixel[front]] = some[which[front]], found[front]
-    return DepthMap(face.reshape(shape), depth.reshape(shape), weights.reshape(*shape, 3))
+    x, y, z = (np.ascontiguousarray(points[:, i])[faces.T] for i in range(3))
+    planes = _planes(x, y)
+    (left, right), (low, high) = _spans(x, width), _spans(y, height)
+    columns, rows = right - left + 1, high - low + 1
+    drawn = np.flatnonzero((columns > 0) & (rows > 0) & np.isfinite(planes).all(axis=(0, 1)))
+    tested = np.cumsum(columns[drawn] * rows[drawn])
+    for some in np.split(drawn, np.flatnonzero(np.diff(tested // _CHUNK)) + 1):
+        count = columns[some] * rows[some]
+        which = np.repeat(some, count)
+        up, across = np.divmod(np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count),
+                               columns[which])
+        row, column = low[which] + up, left[which] + across
+        a, b = (px[which] * (column + 0.5) + py[which] * (row + 0.5) + c[which]
+                for px, py, c in planes)
+        hit = np.flatnonzero((a >= -_EDGE) & (b >= -_EDGE) & (a + b <= 1.0 + _EDGE))
+        which, pixel, a, b = which[hit], (row * width + column)[hit], a[hit], b[hit]
+        near = a * z[0, which] + b * z[1, which] + (1.0 - a - b) * z[2, which]
+        np.maximum.at(depth, pixel, near)
+        front = np.flatnonzero(near >= depth[pixel])
+        face[pixel[front]] = which[front]
+    return DepthMap(face.reshape(shape), depth.reshape(shape), planes)
 
 
-def _next_power(sizes: np.ndarray) -> np.ndarray:
-    return (2 ** np.ceil(np.log2(np.maximum(sizes, 1)))).astype(int)
+def _spans(at: np.ndarray, number: int) -> tuple[np.ndarray, np.ndarray]:
+    """The first and the last of `number` pixels whose middles lie between the corners
+    at (3, m) of each triangle; the last is before the first where there is none."""
+    first = np.ceil(np.minimum(np.minimum(at[0], at[1]), at[2]) - 0.5)
+    last = np.floor(np.maximum(np.maximum(at[0], at[1]), at[2]) - 0.5)
+    return np.clip(first, 0, number).astype(int), np.clip(last, -1, number - 1).astype(int)
 
 
-def _barycentric(corners: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Weights (3, n, s, s) of pixel centres in triangles (n, 3, 3); NaN where edge-on."""
-    (ax, bx, cx), (ay, by, cy) = (corners[:, :, i].T[:, :, None, None] for i in (0, 1))
+def _planes(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """The weights of two corners of triangles with corners x, y (3, m) as planes (2, 3, m) over
+    the picture; not finite where a triangle is seen edge-on."""
+    (ax, bx, cx), (ay, by, cy) = x, y
     with np.errstate(divide="ignore", invalid="ignore"):
         double = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay)
-        first = ((bx - x) * (cy - y) - (cx - x) * (by - y)) / double
-        second = ((cx - x) * (ay - y) - (ax - x) * (cy - y)) / double
-        return np.stack([first, second, 1 - first - second])
+        right, up = np.stack([by - cy, cy - ay]) / double, np.stack([cx - bx, ax - cx]) / double
+        return np.stack([right, up, -right * cx - up * cy], axis=1)

@@ -11,6 +11,7 @@ from ..core.order.joins import Groups, sides
 from .flow import BODY, HEAD, LEADING, RULE, SMALL, SOFT, Flow, Ink, tick_box, wrapped
 from .fonts import cap_height, text_width
 from .picture import Picture, best_view, suit_picture
+from .scene import Scene
 
 WIDTHS = {"outline": 0.35, "border": 0.18, "mark": 0.15, "seam": 1.0}
 PICTURE = (66.0, 54.0)  # mm, the largest picture of a step
@@ -54,11 +55,12 @@ def _drawn(pattern: Pattern, step: Step, mates, before, after) -> Picture | None
         shown, lit = own, set(mine)
     if step.kind == "dart":
         shown = [c for c in own if c in mine]
-    view = best_view(pattern, lit, shown, seams)
+    scene = Scene(pattern, shown)
+    view = best_view(pattern, lit, shown, seams, scene)
     if len(lit) == len(shown):
         lit = set()  # where all are meant nothing stands out
     return suit_picture(pattern, view, PICTURE, lit, shown, seams,
-                        marks=step.kind not in ("join", "close"))
+                        marks=step.kind not in ("join", "close"), scene=scene)
 
 
 def _added(seams, mates, before, shown) -> set[str]:

@@ -12,10 +12,10 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from ..core import mesh
 from ..core.model import Pattern, Piece
-from .depth import HIDDEN, DepthMap, depth_map
-from .picture import Camera, Scene, areas
+from .areas import areas
+from .depth import HIDDEN, DepthMap
+from .scene import RESOLUTION, Camera, Scene
 from .strokes import Drawing, Stroke
 
 SIZE = (24.0, 26.0)  # that a picture fits, mm
@@ -69,13 +69,8 @@ class _Object:
     @cached_property
     def shares(self) -> np.ndarray:
         """(pieces, views): how much of each piece's area faces each view."""
-        normals, area = mesh.face_normals(self.scene.points, self.scene.faces)
-        toward = np.stack([Camera(self.scene, view, SIZE).toward for view in VIEWS], axis=1)
-        facing = np.maximum(normals @ toward, 0.0) * area[:, None]
-        count = len(self.scene.pieces)
-        whole = np.bincount(self.scene.owner, area, count)
-        return np.stack([np.bincount(self.scene.owner, column, count)
-                         for column in facing.T], axis=1) / np.maximum(whole, 1e-12)[:, None]
+        return self.scene.facing(np.stack(
+            [Camera(self.scene, view, SIZE).toward for view in VIEWS], axis=1))
 
     @cached_property
     def view(self) -> int:
@@ -92,21 +87,22 @@ class _Object:
         mask = (seen.face != HIDDEN) & (self.scene.owner[np.maximum(seen.face, 0)] == piece)
         if mask.sum() < _LEAST:
             return None
-        hatching = [stroke for rings in areas(mask) for stroke in _hatched(rings)]
+        hatching = [stroke for rings in areas(mask)
+                    for stroke in _hatched([ring / RESOLUTION for ring in rings])]
         return Position(Drawing((*lines, *hatching)), camera.size)
 
     def _shot(self, view: int) -> tuple[Camera, DepthMap, tuple[Stroke, ...]]:
         if view not in self._shots:
             camera = Camera(self.scene, VIEWS[view], SIZE)
-            seen = depth_map(camera.pixels(self.scene.points), self.scene.faces, camera.shape)
-            lines = [*camera.lines(seen, "border", self.scene.borders()),
-                     *camera.lines(seen, "outline", self.scene.outlines(camera.toward))]
+            seen = camera.shot()
             self._shots[view] = camera, seen, tuple(
-                Stroke("position", line.points) for line in lines)
+                Stroke("position", points)
+                for curves in (self.scene.borders(), self.scene.outlines(camera.toward))
+                for points in camera.stretches(seen, curves))
         return self._shots[view]
 
 
-def _hatched(rings: tuple[np.ndarray, ...]) -> list[Stroke]:
+def _hatched(rings: list[np.ndarray]) -> list[Stroke]:
     """Lines at 45° that fill an area with its rings."""
     area = shapely.Polygon(rings[0], rings[1:]).buffer(0)
     x0, y0, x1, y1 = area.bounds

@@ -12,8 +12,9 @@ from addon.core.order import plan
 from addon.export.depth import HIDDEN, depth_map
 from addon.export.flow import wrapped
 from addon.export.fonts import text_width
-from addon.export.picture import CANDIDATES, best_view, suit_picture
+from addon.export.picture import CANDIDATES, Choice, best_view, suit_picture
 from addon.export.plan_steps import lettering
+from addon.export.scene import Scene
 from addon.export.shopping import COVERAGE, SPARE, cement, glued_area, shopping
 from tests.plan.conftest import box_patches, ring_patches, suit
 
@@ -57,6 +58,21 @@ def test_the_view_is_chosen_so_that_the_seam_is_seen(box):
         picture = suit_picture(box, view, (60, 60), pieces, seams=[mate.code])
         assert mate.code in picture.seam_spots
         assert set(pieces) <= set(picture.spots)
+
+
+@settings(max_examples=12, deadline=None, database=None)
+@given(st.data())
+def test_no_view_is_passed_over_that_would_have_won(box, data):
+    """Against a trial of every view."""
+    tube = suit({"Tube": ring_patches(7)})
+    pattern = data.draw(st.sampled_from([box, tube]))
+    shown = data.draw(st.sets(st.sampled_from([p.code for p in pattern.pieces]), min_size=1))
+    mates = [m for m in pattern.mates if shown.issuperset(code for code, _ in m.edges)]
+    curves = [m.curve for m in mates if data.draw(st.booleans())]
+    wanted = sorted(data.draw(st.sets(st.integers(0, len(shown) - 1))))
+    choice = Choice(Scene(pattern, shown), curves, wanted, data.draw(st.booleans()))
+    tried = [round(choice.score(i), 3) for i in range(len(CANDIDATES))]
+    assert choice.view() == CANDIDATES[int(np.argmax(tried))]
 
 
 def test_what_is_not_shown_leaves_no_trace(box):
