@@ -79,6 +79,44 @@ def test_a_fold_is_a_crease_when_foam_cannot_bend_so_tightly():
         assert (len(creases_of(points, faces, Stock("thick", 15.0), "outer")) > 0) == sharp
 
 
+def strip(flaps: bool) -> tuple[np.ndarray, np.ndarray]:
+    """Two walls 90 mm long and 17 mm high that meet at 28 degrees; flaps: with a flange of 40 mm
+    square to them above and below."""
+    turn = np.radians(28)
+    plan = np.array([(0, 0), (90, 0), (90 + 90 * np.cos(turn), 90 * np.sin(turn))])
+    rows = [(0, 0), (0, 17), (40, 17)] if flaps else [(0, 0), (0, 17)]
+    rows = [(40, 0), *rows] if flaps else rows
+    points = np.array([(x, y + out, z) for out, z in rows for x, y in plan])
+    faces = [(3 * r + c, 3 * r + c + 1, 3 * r + c + 4) for r in range(len(rows) - 1)
+             for c in range(2)]
+    faces += [(3 * r + c, 3 * r + c + 4, 3 * r + c + 3) for r in range(len(rows) - 1)
+              for c in range(2)]
+    return points, np.array(faces)
+
+
+@pytest.mark.parametrize("flaps", [False, True])
+def test_a_fold_across_a_strip_between_creases_is_one_too(flaps):
+    """By itself it is a bend of more than 100 mm in 90 mm long facets."""
+    points, faces = strip(flaps)
+    across = points[creases_of(points, faces, Stock("foam 10 mm", 10.0), "outer")]
+    across = across[np.ptp(across[..., 2], axis=1) > 1]
+    assert len(across) == flaps
+    if flaps:
+        assert across[..., 0] == pytest.approx(90) and np.ptp(across[..., 2]) == pytest.approx(17)
+
+
+def test_refining_leaves_a_wall_between_creases_upright():
+    """Its rails stand for arcs in their plane, whatever the flanges beside them stand for."""
+    points, faces = strip(True)
+    edges, beside = mesh.edge_faces(faces)
+    normals, _ = mesh.face_normals(points, faces)
+    rails = np.abs(np.einsum("ij,ij->i", *normals[beside].transpose(1, 0, 2))) < 0.1
+    shape = refined(Shape.of(points, faces, edges[rails], np.arange(len(faces))), 10.0, 50_000)
+    wall = np.abs(normals[:, 2])[shape.source] < 0.1
+    tilt = np.abs(mesh.face_normals(shape.points, shape.faces)[0][wall, 2])
+    assert rails.sum() == 4 and np.degrees(np.arcsin(tilt.max())) < 5
+
+
 def test_the_minimum_cut_is_that_of_all_divisions():
     rng = np.random.default_rng(3)
     links = np.array([(i, j) for i in range(7) for j in range(i) if rng.random() < 0.6])

@@ -11,6 +11,7 @@ from ..stock import Stock
 BEND, SURE = np.radians(20.0), np.radians(50.0)  # a fold that may be a crease; one that is
 TIGHTER = 1.1  # times the smallest radius the foam bends to heated: what bends less is no crease
 STRIP = 1.2  # thicknesses: a strip between creases that is narrower is no piece
+ACROSS = 0.7  # of the strip that an edge stands for: a fold across a strip is shorter
 RUN = 3.0  # thicknesses: a crease that is shorter is noise
 CORNER, WINDOW = np.radians(45.0), 8.0  # a crease that turns more within this many mm ends there
 
@@ -27,12 +28,31 @@ def creases_of(points: np.ndarray, faces: np.ndarray, stock: Stock, side: str) -
     sharp = sharp_edges(points, faces, TIGHTER * (inside + back), TIGHTER * (inside + front))
     if not sharp.any():
         return edges[sharp]
-    length = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
+    length, strip = _strips(points, faces, edges, beside)
+    sharp |= _across_strips(points, faces, edges, beside, sharp, length < ACROSS * strip)
     _, run = mesh.components(len(points), edges[sharp])
     run = run[edges[:, 0]]
     total = np.bincount(run[sharp], length[sharp], run.max() + 1)
     sharp &= total[run] > RUN * stock.thickness
     return edges[sharp & ~_beside_strips(faces, beside, sharp, length, points, stock)]
+
+
+def _across_strips(points: np.ndarray, faces: np.ndarray, edges: np.ndarray, beside: np.ndarray,
+                   sharp: np.ndarray, short: np.ndarray) -> np.ndarray:
+    """Which edges (e,) fold a strip between creases straight across: of those (e,) that are much
+    shorter than the bend for which they could stand."""
+    met = np.zeros(len(points), dtype=bool)
+    met[edges[sharp]] = True
+    fold = np.abs(folds(points, faces, edges, beside))
+    return short & (fold > BEND) & met[edges].all(axis=1)
+
+
+def _strips(points: np.ndarray, faces: np.ndarray, edges: np.ndarray, beside: np.ndarray
+            ) -> tuple[np.ndarray, np.ndarray]:
+    """Length (e,) of edges, and the width (e,) of the strip that each stands for."""
+    _, area = mesh.face_normals(points, faces)
+    length = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
+    return length, 2 * area[beside].sum(axis=1) / (3 * np.maximum(length, 1e-300))
 
 
 def _beside_strips(faces: np.ndarray, beside: np.ndarray, sharp: np.ndarray, length: np.ndarray,
@@ -59,9 +79,7 @@ def sharp_edges(points: np.ndarray, faces: np.ndarray, convex: float = 0.0, conc
     fold = folds(points, faces, edges, beside)
     radius = np.where(fold > 0, convex, concave)
     fold = np.abs(fold)
-    _, area = mesh.face_normals(points, faces)
-    length = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
-    strip = 2 * area[beside].sum(axis=1) / (3 * np.maximum(length, 1e-300))
+    _, strip = _strips(points, faces, edges, beside)
     return (fold > SURE) | ((fold > BEND) & (strip < radius * fold))
 
 

@@ -15,6 +15,7 @@ from ..layer import fit_surface
 
 LONG = 1.4  # of the length wanted: longer edges are split
 MOST_TURN = np.radians(60.0)  # of an edge that is taken for an arc; more is a corner's
+ALONE = 0.1  # squared sine between the sides of an edge from which on they are two
 ROUNDS = 12
 
 
@@ -96,10 +97,9 @@ def split(shape: Shape, chosen: np.ndarray, share: np.ndarray) -> Shape:
     weight = t[on][:, None]
     normal = (1 - weight) * na + weight * nb
     normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
-    rise = _rise(b - a, nb - na)[:, None] * (4 * weight * (1 - weight)) * normal
-    count = np.bincount(place[on], minlength=len(number))[:, None]
-    points = np.zeros((len(number), 3))
-    np.add.at(points, place[on], (1 - weight) * a + weight * b + rise)
+    rise = _rise(b - a, nb - na) * (4 * weight * (1 - weight))[:, 0]
+    points = ((1 - weight) * a + weight * b)[np.unique(place[on], return_index=True)[1]]
+    points += _risen(place[on], len(number), normal, rise)
 
     # The same edge of the opened mesh is one on smooth ground and two along a crease.
     leaf_key = mesh.edge_keys(np.stack([leaf_start[on], leaf_end[on]], axis=1),
@@ -109,8 +109,28 @@ def split(shape: Shape, chosen: np.ndarray, share: np.ndarray) -> Shape:
     leaf_middle[on] = len(shape.normals) + which.ravel()
 
     faces, leaf, parent = _cut(shape, middle.reshape(-1, 3), leaf_middle.reshape(-1, 3))
-    return Shape(np.concatenate([shape.points, points / count]), faces, leaf,
+    return Shape(np.concatenate([shape.points, points]), faces, leaf,
                  np.concatenate([shape.normals, normal[first]]), shape.source[parent])
+
+
+def _risen(edge: np.ndarray, count: int, normal: np.ndarray, rise: np.ndarray) -> np.ndarray:
+    """Moves (count, 3) of the middles of edges, of which each half-edge (k,) asks a rise (k,) along
+    a unit normal (k, 3) of its own side.
+
+    Along a crease both sides get what they ask: d = a n1 + b n2 with d n1 = r1 and d n2 = r2.
+    """
+    order = np.argsort(edge, kind="stable")
+    first = np.searchsorted(edge[order], np.arange(count))
+    last = np.searchsorted(edge[order], np.arange(count), side="right") - 1
+    one, two = order[first], order[last]
+    n1, n2, r1, r2 = normal[one], normal[two], rise[one], rise[two]
+    cosine = np.einsum("ij,ij->i", n1, n2)
+    apart = 1 - cosine**2
+    sharp = apart > ALONE
+    apart = np.where(sharp, apart, 1.0)
+    a = np.where(sharp, (r1 - cosine * r2) / apart, r1 / 2)
+    b = np.where(sharp, (r2 - cosine * r1) / apart, r2 / 2)
+    return a[:, None] * n1 + b[:, None] * n2
 
 
 def _rise(step: np.ndarray, turned: np.ndarray) -> np.ndarray:
