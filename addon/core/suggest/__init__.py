@@ -170,7 +170,7 @@ def _laid(parting: Parting, sculpt: Sculpt, faces: np.ndarray) -> Sculpt:
     guides = tuple(guides_of(parting, sculpt, faces))
     return lay(replace(sculpt, faces=sculpt.faces[faces], polygon=sculpt.polygon[faces],
                        face_object=sculpt.face_object[faces], origin=sculpt.origin[faces],
-                       guides=guides))
+                       parent=sculpt.parent[faces] if len(sculpt.parent) else (), guides=guides))
 
 
 def _starts(working: Working, scales: Sequence[float]) -> list[Start]:

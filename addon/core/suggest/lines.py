@@ -45,7 +45,8 @@ def marked(parting: Parting, sculpt: Sculpt) -> Sculpt:
     source = working.source
     return replace(sculpt, vertices=working.points, faces=working.faces,
                    edges=np.sort(edges, axis=1), kinds=kinds, polygon=sculpt.polygon[source],
-                   face_object=sculpt.face_object[source], origin=sculpt.origin[source], guides=())
+                   face_object=sculpt.face_object[source], origin=sculpt.origin[source], guides=(),
+                   uncut=(), parent=())
 
 
 def together(parts: Sequence[Sculpt]) -> Sculpt:

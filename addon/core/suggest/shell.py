@@ -39,7 +39,8 @@ def without(sculpt: Sculpt, vertices: np.ndarray) -> Sculpt:
     part = _part_of(sculpt)
     kept = ~np.isin(part, part[np.isin(sculpt.faces, vertices).any(axis=1)])
     return replace(sculpt, faces=sculpt.faces[kept], face_object=sculpt.face_object[kept],
-                   polygon=sculpt.polygon[kept], origin=sculpt.origin[kept])
+                   polygon=sculpt.polygon[kept], origin=sculpt.origin[kept],
+                   parent=sculpt.parent[kept] if len(sculpt.parent) else ())
 
 
 def refuse_size(sculpt: Sculpt, settings: Settings, known: Sequence[Finding]) -> None:
