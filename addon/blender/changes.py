@@ -16,7 +16,7 @@ import bpy
 from bpy.app.handlers import persistent
 
 from ..core.model import Sculpt, Settings
-from . import work
+from . import handlers, work
 
 count = 0
 where = 0  # session_uid of the scene in which something changed last
@@ -81,10 +81,8 @@ _HANDLERS = (("depsgraph_update_post", _updated), ("undo_post", _another_past),
 
 
 def register() -> None:
-    for name, handler in _HANDLERS:
-        getattr(bpy.app.handlers, name).append(handler)
+    handlers.add(_HANDLERS)
 
 
 def unregister() -> None:
-    for name, handler in _HANDLERS:
-        getattr(bpy.app.handlers, name).remove(handler)
+    handlers.remove(_HANDLERS)

@@ -11,7 +11,7 @@ import bpy
 import numpy as np
 from bpy.app.handlers import persistent
 
-from . import flats
+from . import flats, handlers
 
 _WAIT = 0.1  # seconds from a click to the look
 _seen: dict[int, frozenset[str]] = {}  # scene -> pieces that were selected at the last look
@@ -77,11 +77,9 @@ _HANDLERS = (("depsgraph_update_post", _changed), ("load_pre", _forget), ("undo_
 
 
 def register() -> None:
-    for name, handler in _HANDLERS:
-        getattr(bpy.app.handlers, name).append(handler)
+    handlers.add(_HANDLERS)
 
 
 def unregister() -> None:
-    for name, handler in _HANDLERS:
-        getattr(bpy.app.handlers, name).remove(handler)
+    handlers.remove(_HANDLERS)
     _forget()

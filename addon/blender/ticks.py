@@ -16,7 +16,7 @@ import bpy
 import numpy as np
 from bpy.app.handlers import persistent
 
-from . import built, marks
+from . import built, handlers, marks
 
 _WAIT = 0.05  # seconds from undo to the look
 
@@ -82,16 +82,14 @@ def _another_past(*_):
         bpy.app.timers.register(look, first_interval=_WAIT)
 
 
-_HANDLERS = ("undo_post", "redo_post")
+_HANDLERS = (("undo_post", _another_past), ("redo_post", _another_past))
 
 
 def register() -> None:
-    for name in _HANDLERS:
-        getattr(bpy.app.handlers, name).append(_another_past)
+    handlers.add(_HANDLERS)
 
 
 def unregister() -> None:
-    for name in _HANDLERS:
-        getattr(bpy.app.handlers, name).remove(_another_past)
+    handlers.remove(_HANDLERS)
     if bpy.app.timers.is_registered(look):
         bpy.app.timers.unregister(look)

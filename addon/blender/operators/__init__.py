@@ -36,13 +36,4 @@ STEPS = (
     templates,
 )
 _CLASSES = tuple(cls for step in STEPS for cls in step.CLASSES)
-
-
-def register() -> None:
-    for cls in _CLASSES:
-        bpy.utils.register_class(cls)
-
-
-def unregister() -> None:
-    for cls in reversed(_CLASSES):
-        bpy.utils.unregister_class(cls)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import bmesh
 import bpy
 import numpy as np
 from bpy.app.translations import pgettext_rpt as rpt_
@@ -12,22 +11,11 @@ from ...core.errors import ERROR, Finding, FoamError
 from .. import built, repairs, write
 from ..read import read_scene
 from ..settings import read_settings
-from .base import FoamOperator
+from .edit import EditOperator
 from .remedy import Remedy
 
 
-class _FaceOperator(FoamOperator):
-    """An operator on the faces of every mesh in Edit Mode."""
-
-    @classmethod
-    def poll(cls, context):
-        if context.mode == "EDIT_MESH":
-            return True
-        cls.poll_message_set("Enter Edit Mode first")
-        return False
-
-
-class SetBuilt(_FaceOperator, bpy.types.Operator):
+class SetBuilt(EditOperator, bpy.types.Operator):
     bl_idname = "foamwright.set_built"
     bl_label = "Not Built"
     bl_description = ("Leave the selected faces out of the foam, such as the underside of a solid. "
@@ -46,18 +34,13 @@ class SetBuilt(_FaceOperator, bpy.types.Operator):
         for item in items:
             item.update_from_editmode()
             built.require_room(item.data)
-        changed = 0
-        for item in items:
-            bm = bmesh.from_edit_mesh(item.data)
-            chosen = [face.index for face in bm.faces if face.select]
-            changed += built.set_built(bm, chosen, self.build)
-            bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
-        if not changed:
+        if not self.each_mesh(context, lambda bm: built.set_built(
+                bm, [face.index for face in bm.faces if face.select], self.build)):
             self.report({"INFO"}, rpt_("No selected face needed a change."))
             return False
 
 
-class SelectNotBuilt(_FaceOperator, bpy.types.Operator):
+class SelectNotBuilt(EditOperator, bpy.types.Operator):
     bl_idname = "foamwright.select_not_built"
     bl_label = "Select Faces Not Built"
     bl_description = "Select the faces that are left out of the foam"
@@ -66,16 +49,16 @@ class SelectNotBuilt(_FaceOperator, bpy.types.Operator):
     def run(self, context):
         context.tool_settings.mesh_select_mode = (False, False, True)
         bpy.ops.mesh.select_all(action="DESELECT")
-        count = 0
-        for item in context.objects_in_mode_unique_data:
-            bm = bmesh.from_edit_mesh(item.data)
+
+        def select(bm):
             found = built.left_out(bm)
             bm.faces.ensure_lookup_table()
             for index in found:
                 bm.faces[index].hide_set(False)
                 bm.faces[index].select_set(True)
-            bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
-            count += len(found)
+            return len(found)
+
+        count = self.each_mesh(context, select)
         self.report({"INFO"}, rpt_("Faces not built: {count}").format(count=count))
 
 

@@ -5,28 +5,18 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import memory, view, write
+from .. import view, write
 from ..choices import STALE
-from .base import FoamOperator, summary
-from .long import LongOperator
+from .base import FoamOperator
+from .checked import CheckedOperator
 
 
-class Check(LongOperator, bpy.types.Operator):
+class Check(CheckedOperator, bpy.types.Operator):
     bl_idname = "foamwright.check"
     bl_label = "Check the Foam"
     bl_description = ("Cut the suit along its seams in thought, and see whether the foam takes "
                       "the shape of every piece. Nothing is written")
     bl_options = {"REGISTER", "UNDO"}
-
-    def prepare(self, context):
-        from ...core.make import check
-
-        sculpt, settings = self.read(context)
-        known = memory.of_scene(context.scene)
-        return lambda progress: check(sculpt, settings, progress, known)
-
-    def words(self, result):
-        return summary(result)
 
 
 class SelectFinding(FoamOperator, bpy.types.Operator):

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
-import bmesh
 import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, EnumProperty, FloatProperty
 
 from .. import marks
 from ..choices import MARKS as KINDS
-from .base import FoamOperator
+from .edit import EditOperator
 
 _DESCRIPTIONS = {
     ("SEAM", False): "Cut the foam through at the selected edges; they are glued together again",
@@ -24,15 +22,8 @@ _DESCRIPTIONS = {
 }
 
 
-class MarkOperator(FoamOperator):
+class MarkOperator(EditOperator):
     """An operator on the edges of every mesh in Edit Mode."""
-
-    @classmethod
-    def poll(cls, context):
-        if context.mode == "EDIT_MESH":
-            return True
-        cls.poll_message_set("Enter Edit Mode first")
-        return False
 
     def require_room(self, context: bpy.types.Context, kind: int) -> None:
         """Raises FoamError, before anything is changed, where one of the meshes has no room."""
@@ -45,17 +36,6 @@ class MarkOperator(FoamOperator):
         context.tool_settings.mesh_select_mode = (False, True, False)
         if not extend:
             bpy.ops.mesh.select_all(action="DESELECT")
-
-    def each_mesh(self, context: bpy.types.Context,
-                  change: Callable[[bmesh.types.BMesh], int]) -> int:
-        """Apply `change` to each mesh; it returns how many edges it changed. Their sum."""
-        total = 0
-        for item in context.objects_in_mode_unique_data:
-            changed = change(bmesh.from_edit_mesh(item.data))
-            if changed:
-                bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
-            total += changed
-        return total
 
 
 class MarkEdges(MarkOperator, bpy.types.Operator):

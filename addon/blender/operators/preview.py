@@ -9,27 +9,16 @@ from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import ERROR, Finding, FoamError
 from ...core.units import MM_PER, format_length, parse_length
-from .. import flats, memory, own, repairs, true_scale, write
-from .base import FoamOperator, summary
-from .long import LongOperator
+from .. import flats, own, repairs, true_scale, write
+from .base import FoamOperator
+from .checked import CheckedOperator
 
 _STEP = {"mm": 50.0, "in": 2 * MM_PER["in"]}  # sides of the map are whole multiples of this
 _GAP = 10.0  # between pieces on the map, mm: room for paint to run over the edge
 _PIXELS = 4096
 
 
-class _Checked(LongOperator):
-    """An operator that needs the pieces flat, as a check finds them."""
-
-    def prepare(self, context):
-        from ...core.make import check
-
-        sculpt, settings = self.read(context)
-        known = memory.of_scene(context.scene)
-        return lambda progress: check(sculpt, settings, progress, known)
-
-
-class ShowFlat(_Checked, bpy.types.Operator):
+class ShowFlat(CheckedOperator, bpy.types.Operator):
     bl_idname = "foamwright.show_flat"
     bl_label = "Show Flat"
     bl_description = ("Lay all pieces flat beside the sculpt, with their codes and the letters of "
@@ -54,9 +43,6 @@ class ShowFlat(_Checked, bpy.types.Operator):
     def keep(self, context, pattern):
         super().keep(context, pattern)
         flats.show(context.scene, pattern, self._sources, self._drawings)
-
-    def words(self, result):
-        return summary(result)
 
 
 class RemoveFlat(FoamOperator, bpy.types.Operator):
@@ -136,7 +122,7 @@ class SelectFlat(FoamOperator, bpy.types.Operator):
         return _frame()
 
 
-class WriteUV(_Checked, bpy.types.Operator):
+class WriteUV(CheckedOperator, bpy.types.Operator):
     bl_idname = "foamwright.write_uv"
     bl_label = "Write UV Map"
     bl_description = ("Write a UV map at true scale on the objects of the suit, so that a design "
@@ -177,7 +163,7 @@ class WriteUV(_Checked, bpy.types.Operator):
                 name=name, reason=reason))
 
     def words(self, result):
-        return self._said or summary(result)
+        return self._said or super().words(result)
 
     def _write(self, context, pattern, placements, length) -> tuple[dict[str, str], int]:
         """Names of objects without a map and why; how many faces a drawn line crosses."""

@@ -59,6 +59,15 @@ class MarkFinding(Remedy, bpy.types.Operator):
         return count
 
 
+class _Whole(Remedy):
+    """A repair of whole meshes, without a choice."""
+
+    does: repairs.Change
+
+    def repair(self, context, items, places):
+        return repairs.change(items, self.does)
+
+
 class MergeVertices(Remedy, bpy.types.Operator):
     bl_idname = "foamwright.merge_vertices"
     bl_label = "Merge Vertices"
@@ -90,65 +99,55 @@ class DissolveThin(Remedy, bpy.types.Operator):
         return repairs.change(items, repairs.dissolve_thin(self.distance))
 
 
-class TurnFacesOutward(Remedy, bpy.types.Operator):
+class TurnFacesOutward(_Whole, bpy.types.Operator):
     bl_idname = "foamwright.turn_faces_outward"
     bl_label = "Turn Faces Outward"
     bl_description = ("Make all faces of a part look one way, and those of a closed part outward, "
                       "so that the foam knows its outside")
     bl_options = {"REGISTER", "UNDO"}
+    does = staticmethod(repairs.turn_outward)
     remakes = False
 
-    def repair(self, context, items, places):
-        return repairs.change(items, repairs.turn_outward)
 
-
-class DeleteLoose(Remedy, bpy.types.Operator):
+class DeleteLoose(_Whole, bpy.types.Operator):
     bl_idname = "foamwright.delete_loose"
     bl_label = "Delete Loose Vertices"
     bl_description = "Delete vertices and edges that belong to no face"
     bl_options = {"REGISTER", "UNDO"}
+    does = staticmethod(repairs.delete_loose)
     asks = ("Delete Loose Vertices", "Vertices and edges without a face will be deleted.",
             "Delete")
 
-    def repair(self, context, items, places):
-        return repairs.change(items, repairs.delete_loose)
 
-
-class DeleteNowhere(Remedy, bpy.types.Operator):
+class DeleteNowhere(_Whole, bpy.types.Operator):
     bl_idname = "foamwright.delete_nowhere"
     bl_label = "Delete Vertices That Lie Nowhere"
     bl_description = "Delete vertices whose position is not a number, and their faces"
     bl_options = {"REGISTER", "UNDO"}
+    does = staticmethod(repairs.delete_nowhere)
     asks = ("Delete Vertices", "Vertices that lie nowhere will be deleted with their faces, "
             "which leaves holes.", "Delete")
 
-    def repair(self, context, items, places):
-        return repairs.change(items, repairs.delete_nowhere)
 
-
-class DeleteDoubledFaces(Remedy, bpy.types.Operator):
+class DeleteDoubledFaces(_Whole, bpy.types.Operator):
     bl_idname = "foamwright.delete_doubled_faces"
     bl_label = "Delete Doubled Faces"
     bl_description = "Delete all but one of the faces that lie on the same corners"
     bl_options = {"REGISTER", "UNDO"}
+    does = staticmethod(repairs.delete_doubled)
     asks = ("Delete Doubled Faces", "One face of each pair on the same corners will be deleted.",
             "Delete")
 
-    def repair(self, context, items, places):
-        return repairs.change(items, repairs.delete_doubled)
 
-
-class DeleteInnerFaces(Remedy, bpy.types.Operator):
+class DeleteInnerFaces(_Whole, bpy.types.Operator):
     bl_idname = "foamwright.delete_inner_faces"
     bl_label = "Delete Inner Faces"
     bl_description = ("Delete faces inside a part, which have three or more faces at each of their "
                       "edges")
     bl_options = {"REGISTER", "UNDO"}
+    does = staticmethod(repairs.delete_inner)
     asks = ("Delete Inner Faces", "Faces with three or more faces at each of their edges will be "
             "deleted.", "Delete")
-
-    def repair(self, context, items, places):
-        return repairs.change(items, repairs.delete_inner)
 
 
 class FillHoles(Remedy, bpy.types.Operator):

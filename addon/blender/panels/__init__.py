@@ -6,13 +6,4 @@ from . import findings, foam, mark, preview, relief, sculpt, show, start, sugges
 
 _STEPS = (start, foam, suit, sculpt, mark, suggest, show, findings, relief, preview, templates)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
-
-
-def register() -> None:
-    for cls in _CLASSES:
-        bpy.utils.register_class(cls)
-
-
-def unregister() -> None:
-    for cls in reversed(_CLASSES):
-        bpy.utils.unregister_class(cls)
+register, unregister = bpy.utils.register_classes_factory(_CLASSES)
