@@ -3,25 +3,21 @@
 A line is a child of its object, in the same space, so it moves and scales with it. Its own
 transform is where it stands in the world, which the parent's is taken out of, so that it stays
 in place when the object is joined into another or deleted and Blender drops the parent. Which mark
-it stands for is kept on it (`foamwright.guide`); all else is an ordinary curve, which can be
-edited, renamed, hidden or deleted as any other. Hidden lines still count, since hiding is for
-looking; one that is left out does not.
+it stands for is kept on it (`foamwright.guide`), and what it is bound to on its curve (see
+`anchors`); all else is an ordinary curve, which can be edited, renamed, hidden or deleted as any
+other. Hidden lines still count, since hiding is for looking; one that is left out does not.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import bpy
 import numpy as np
 from mathutils import Matrix
 
 from ..core import mesh as kernels
-from ..core.errors import NOTE, Finding
-from ..core.model import Guide, Sculpt
-from ..core.trace.home import OFF, Surfaces
-from .marks import KINDS
+from ..core.model import Sculpt
 
 COLLECTION = "Foamwright Lines"
 NAMES = {"SEAM": "Seam", "TRENCH": "Trench", "SCORE": "Score"}
@@ -73,7 +69,7 @@ def settle(scene: bpy.types.Scene, sculpt: Sculpt,
         line = scene.objects.get(guide.name)
         if line is None or not is_guide(line) or line.library:
             continue
-        world = _matrix(line)
+        world = matrix(line)
         if is_loose(line):
             if items[guide.object] is not None:
                 hang(line, items[guide.object], world)
@@ -83,15 +79,19 @@ def settle(scene: bpy.types.Scene, sculpt: Sculpt,
 
 def set_points(line: bpy.types.Object, points: np.ndarray, closed: bool) -> None:
     """Lead a line through other points (k, 3) of the world."""
-    curve = line.data
+    back = np.linalg.inv(matrix(line))
+    write(line.data, [(np.asarray(points, dtype=float) @ back[:3, :3].T + back[:3, 3], closed)])
+
+
+def write(curve: bpy.types.Curve, lines: Sequence[tuple[np.ndarray, bool]]) -> None:
+    """Make a curve run along polylines (k, 3) of its own space; the flag tells which are closed."""
     curve.dimensions = "3D"
     curve.splines.clear()
-    back = np.linalg.inv(_matrix(line))
-    local = np.asarray(points, dtype=float) @ back[:3, :3].T + back[:3, 3]
-    spline = curve.splines.new("POLY")
-    spline.points.add(len(local) - 1)
-    spline.points.foreach_set("co", np.column_stack([local, np.ones(len(local))]).ravel())
-    spline.use_cyclic_u = closed
+    for points, closed in lines:
+        spline = curve.splines.new("POLY")
+        spline.points.add(len(points) - 1)
+        spline.points.foreach_set("co", np.column_stack([points, np.ones(len(points))]).ravel())
+        spline.use_cyclic_u = closed
 
 
 def remove(line: bpy.types.Object) -> None:
@@ -114,68 +114,9 @@ def guides_of(scene: bpy.types.Scene, item: bpy.types.Object) -> list[bpy.types.
     return sorted(found, key=lambda o: o.name)
 
 
-def read_guides(scene: bpy.types.Scene, item: bpy.types.Object, matrix: np.ndarray, mm: float,
-                number: int) -> list[Guide]:
-    """The lines of an object as the core knows them: in mm, and of the sculpt's object `number`.
-
-    matrix (4, 4): where the object stands in the world.
-    """
-    return [guide for line in guides_of(scene, item)
-            for guide in _read(line, matrix @ _on_parent(line), mm, number)]
-
-
-def read_loose(scene: bpy.types.Scene, sculpt: Sculpt, mm: float,
-               scale: float) -> tuple[list[Guide], list[Finding]]:
-    """The lines that lost their object, as when it was joined into another, on those objects of
-    a sculpt that they lie on; and what to say about those that lie on none.
-
-    scale: the factor on the sculpt's size, before which lengths are as in the sculpt.
-    """
-    surfaces, found, told = Surfaces(sculpt), [], []
-    for line in sorted((o for o in scene.objects if is_guide(o)), key=lambda o: o.name):
-        if not is_loose(line) or line.foamwright.leave_out:
-            continue
-        guides = _read(line, _matrix(line), mm, -1)
-        points = np.concatenate([np.empty((0, 3)), *(g.points for g in guides)])
-        home = surfaces.home(points, off=OFF / scale)
-        found += [replace(g, object=home) for g in guides if home >= 0]
-        if home < 0:
-            told.append(Finding(
-                "line-without-sculpt", NOTE,
-                f"The line “{line.name}” belongs to no sculpt and was left out.",
-                "Parent it to its sculpt again with Object > Parent > Object (Keep Transform), or "
-                "delete it."))
-    return found, told
-
-
-def without_lines(items: Sequence[bpy.types.Object], sculpt: Sculpt,
-                  firsts: Sequence[int]) -> list[Finding]:
-    """What to say about objects that have the mesh of another but none of its lines, as a copy
-    has that was made of the sculpt alone. firsts: the first sculpt vertex of each object."""
-    drawn = {guide.object for guide in sculpt.guides}
-    told = []
-    for number, item in enumerate(items):
-        alike = next((items[i].name for i in sorted(drawn) if number not in drawn
-                      and _same_mesh(items[i].data, item.data)), None)
-        if alike is not None:
-            told.append(Finding(
-                "lines-not-copied", NOTE,
-                f"“{item.name}” has the mesh of “{alike}”, but none of the lines drawn on it.",
-                "If it shall have them, delete it and duplicate the sculpt with its lines "
-                "selected as well.", vertices=[firsts[number]]))
-    return told
-
-
-def _same_mesh(one: bpy.types.Mesh, other: bpy.types.Mesh) -> bool:
-    if one == other:
-        return True
-    if not len(one.vertices) or any(len(getattr(one, kind)) != len(getattr(other, kind))
-                                    for kind in ("vertices", "edges", "polygons")):
-        return False
-    places = np.empty((2, 3 * len(one.vertices)), dtype=np.float32)
-    for mesh, place in zip((one, other), places, strict=True):
-        mesh.attributes["position"].data.foreach_get("vector", place)
-    return np.array_equal(places[0], places[1])
+def has_lines(scene: bpy.types.Scene, item: bpy.types.Object) -> bool:
+    """Are any lines drawn on an object, also such as are left out?"""
+    return any(o.parent == item and is_guide(o) for o in scene.objects)
 
 
 def is_loose(line: bpy.types.Object) -> bool:
@@ -183,31 +124,27 @@ def is_loose(line: bpy.types.Object) -> bool:
     return (line.parent is None or line.parent.type != "MESH" or not line.parent.users_scene)
 
 
-def _read(line: bpy.types.Object, place: np.ndarray, mm: float, number: int) -> list[Guide]:
-    return [Guide((points @ place[:3, :3].T + place[:3, 3]) * mm,
-                  KINDS[line.foamwright.guide], closed, number, line.name)
-            for points, closed in _polylines(line)]
-
-
-def _on_parent(line: bpy.types.Object) -> np.ndarray:
+def on_parent(line: bpy.types.Object) -> np.ndarray:
+    """How a line hangs on its object: the matrix (4, 4) from its own space to the object's."""
     return np.array(line.matrix_parent_inverse) @ np.array(line.matrix_basis)
 
 
-def _matrix(line: bpy.types.Object) -> np.ndarray:
+def matrix(line: bpy.types.Object) -> np.ndarray:
     """Where a line stands in the world, also before Blender has worked it out."""
-    return (np.array(line.parent.matrix_world) @ _on_parent(line) if line.parent
+    return (np.array(line.parent.matrix_world) @ on_parent(line) if line.parent
             else np.array(line.matrix_basis))
 
 
 def world_polylines(line: bpy.types.Object) -> list[tuple[np.ndarray, bool]]:
     """The polylines (k, 3) of a line in the world, and whether each is closed."""
-    place = _matrix(line)
+    place = matrix(line)
     return [(points @ place[:3, :3].T + place[:3, 3], closed)
-            for points, closed in _polylines(line)]
+            for points, closed in polylines(line)]
 
 
-def _polylines(line: bpy.types.Object) -> list[tuple[np.ndarray, bool]]:
-    """In the line's own space; curves that a maker has rounded are followed in short steps."""
+def polylines(line: bpy.types.Object) -> list[tuple[np.ndarray, bool]]:
+    """The polylines (k, 3) of a line in its own space, and whether each is closed; curves that a
+    maker has rounded are followed in short steps."""
     if line.data.is_editmode:
         line.update_from_editmode()
     if all(spline.type == "POLY" for spline in line.data.splines):

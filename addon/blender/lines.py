@@ -15,7 +15,7 @@ from ..core import mesh as kernels
 from ..core import smears, snap
 from ..core.fair import fair
 from ..core.model import SCORE, SEAM, TRENCH, Sculpt
-from . import guides, marks
+from . import carry, guides, marks
 from .read import Source, mm_per_unit, require_scale
 
 KEPT = {SEAM: "kept_seams", TRENCH: "kept_trenches", SCORE: "kept_scores"}
@@ -102,6 +102,7 @@ def lay_across(scene: bpy.types.Scene, item: bpy.types.Object) -> tuple[int, flo
                 guides.add_guide(scene, item, world, name, ring)
             number += 1
     if number:
+        carry.bind(scene, [item])
         marks.write_kinds(item.data, np.zeros(len(edges), dtype=np.int64))
     return number, 1.0 - min(on / max(whole, 1e-12), 1.0)
 

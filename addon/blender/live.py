@@ -18,7 +18,7 @@ from bpy.app.handlers import persistent
 
 from ..core.errors import Cancelled, FoamError
 from ..core.model import Glance
-from . import changes, memory, schema, work
+from . import carry, changes, memory, schema, work
 from .draw_data import Drawn, carried, draw
 from .read import mm_per_unit, read_scene, suit_objects
 from .settings import read_settings
@@ -148,7 +148,10 @@ def _ask(scene: bpy.types.Scene, layer: bpy.types.ViewLayer) -> None:
             settings = read_settings(scene)
             objects = suit_objects(scene, list(layer.objects.selected)) or [
                 o for name in state.names if (o := scene.objects.get(name))]
-            sculpt, _ = read_scene(scene, objects, settings)
+            sculpt, sources = read_scene(scene, objects, settings)
+            for item, source in zip(objects, sources, strict=True):
+                if source.ground is not None:
+                    carry.follow(scene, item, source.ground)
     except FoamError as error:
         state.seen = changes.epoch, changes.count
         _show(scene, {}, error.finding.message)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 
-from . import changes, guides
+from . import carry, changes, guides
 
 RELIEF, SEAMS = "relief", "seams"
 
@@ -35,6 +35,9 @@ def accept(lines: list[bpy.types.Object]) -> None:
     """Make lines that are shown lines of the suit."""
     for line in lines:
         line.foamwright.leave_out, line.foamwright.proposed = False, ""
+    homes = {(line.users_scene[0], line.parent): None for line in lines if line.parent}
+    for scene, item in homes:
+        carry.bind(scene, [item])
     changes.note()
 
 

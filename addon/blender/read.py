@@ -20,8 +20,9 @@ import numpy as np
 
 from ..core.errors import ERROR, NOTE, WARNING, Finding, FoamError
 from ..core.model import INNER, MIDDLE, OUTER, Sculpt, SculptObject, Settings
+from ..core.trace import Places
 from ..core.units import format_length
-from . import guides, schema
+from . import anchors, guides, read_lines, schema
 from .built import read_built
 from .marks import read_marks
 from .settings import object_side, object_stock, overrides, read_settings
@@ -38,7 +39,8 @@ class Source:
     origin (polygons,): the maker's own face each polygon came from, -1 where a
     modifier made a new mesh. same: the modifiers kept every element in place.
     matrix (4, 4): from the object's own space to the sculpt's. size: the maker's own vertices and
-    faces.
+    faces. ground: the surface for lines to be bound to, None where none were drawn or modifiers
+    have lost the maker's faces.
     """
 
     name: str
@@ -48,6 +50,7 @@ class Source:
     same: bool
     matrix: np.ndarray
     size: tuple[int, int]
+    ground: anchors.Ground | None = None
 
 
 def mm_per_unit(scene: bpy.types.Scene) -> float:
@@ -87,9 +90,10 @@ def is_sculpt(item: bpy.types.Object) -> bool:
     return item.type == "MESH" and not item.foamwright.piece
 
 
-def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
-               settings: Settings) -> tuple[Sculpt, tuple[Source, ...]]:
-    """Read the objects as one sculpt; sources tell where each of them lies in it.
+def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], settings: Settings,
+               bind: bool = False) -> tuple[Sculpt, tuple[Source, ...]]:
+    """Read the objects as one sculpt; sources tell where each of them lies in it, with the ground
+    for lines where there are any, or to `bind` one that will be.
 
     Raises FoamError `nothing-to-read` when there are no objects, `zero-scale` where one has no
     extent, and `bad-stock` or `bad-length` for what was entered on one.
@@ -102,19 +106,21 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
     parts, records, sources, lines = [], [], [], []
     vertex = polygon = 0
     mm = mm_per_unit(scene)
-    with _evaluated(scene, objects) as evaluated:
+    drawn = [bind or guides.has_lines(scene, item) for item in objects]
+    with _evaluated(scene, objects, drawn) as evaluated:
         for item, shown in zip(objects, evaluated, strict=True):
             require_scale(item.name, shown.matrix_world)
             part = _read_mesh(shown, mm)
             record, notes = _read_choices(item, settings, _mean_scale(shown) * mm)
             findings += notes + part.findings(item.name, vertex)
+            world = np.array(shown.matrix_world, dtype=np.float64)
+            matrix = np.diag([mm, mm, mm, 1.0]) @ world
+            ground = part.ground(item.data, matrix) if drawn[len(parts)] else None
             sources.append(Source(
                 item.name, range(vertex, vertex + len(part.vertices)),
-                range(polygon, polygon + len(part.origin)), part.origin, part.same,
-                np.diag([mm, mm, mm, 1.0]) @ np.array(shown.matrix_world, dtype=np.float64),
-                part.size))
-            lines += guides.read_guides(
-                scene, item, np.array(shown.matrix_world, dtype=np.float64), mm, len(parts))
+                range(polygon, polygon + len(part.origin)), part.origin, part.same, matrix,
+                part.size, ground))
+            lines += read_lines.read_guides(scene, item, world, mm, len(parts), ground)
             parts.append(part)
             records.append(record)
             vertex, polygon = sources[-1].vertices.stop, sources[-1].polygons.stop
@@ -130,11 +136,11 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object],
         unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
         findings=tuple(findings), guides=tuple(lines),
     )
-    loose, notes = guides.read_loose(scene, sculpt, mm, settings.scale)
+    loose, notes = read_lines.read_loose(scene, sculpt, mm, settings.scale)
     if loose or notes:
         sculpt = replace(sculpt, guides=(*lines, *loose), findings=(*notes, *findings))
     if sculpt.guides and len(objects) > 1:
-        sculpt = replace(sculpt, findings=(*sculpt.findings, *guides.without_lines(
+        sculpt = replace(sculpt, findings=(*sculpt.findings, *read_lines.without_lines(
             objects, sculpt, [s.vertices.start for s in sources])))
     return sculpt, tuple(sources)
 
@@ -185,9 +191,18 @@ class _Part:
     kinds: np.ndarray
     origin: np.ndarray
     same: bool
+    place: np.ndarray | None  # (m, 3, 2) of the triangles' corners in the maker's own faces
     size: tuple[int, int]  # of the mesh without its modifiers
     mirrored: bool
     lost: bool  # modifiers dropped every mark
+
+    def ground(self, mesh: bpy.types.Mesh, matrix: np.ndarray) -> anchors.Ground | None:
+        """The surface for lines; mesh: the maker's own, matrix (4, 4): from its space to mm."""
+        if self.place is None:
+            return None
+        origin = np.append(self.origin, -1)[self.polygon]
+        return anchors.Ground(Places(self.vertices, self.faces, origin, self.place),
+                              anchors.digest(mesh), matrix)
 
     def findings(self, name: str, first: int) -> list[Finding]:
         """What to say about the object; first: its first vertex in the sculpt. They name the
@@ -233,6 +248,9 @@ def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
         edges, kinds = read_marks(mesh)
         lost = not len(kinds) and len(read_marks(before)[1]) > 0
         built = read_built(mesh)[polygon]
+        place = anchors.corner_places(mesh)
+        if place is not None:
+            place = place[built, ::-1] if mirrored else place[built]
         faces, edges, kinds, unbuilt = _built_only(faces, built, edges, kinds)
         return _Part(
             vertices=(local.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]) * mm,
@@ -244,7 +262,7 @@ def _read_mesh(shown: bpy.types.Object, mm: float) -> _Part:
             same=(len(mesh.vertices) == len(before.vertices)
                   and len(mesh.edges) == len(before.edges)
                   and np.array_equal(origin, np.arange(len(before.polygons)))),
-            size=(len(before.vertices), len(before.polygons)),
+            place=place, size=(len(before.vertices), len(before.polygons)),
             mirrored=mirrored, lost=lost)
     finally:
         shown.to_mesh_clear()
@@ -305,16 +323,17 @@ def _scene_findings(scene: bpy.types.Scene) -> list[Finding]:
 
 
 @contextmanager
-def _evaluated(scene: bpy.types.Scene,
-               objects: Sequence[bpy.types.Object]) -> Iterator[list[bpy.types.Object]]:
-    """Evaluated working copies without Solidify, in a scene of their own that is then removed."""
+def _evaluated(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], drawn: Sequence[bool]
+               ) -> Iterator[list[bpy.types.Object]]:
+    """Evaluated working copies without Solidify, in a scene of their own that is then removed;
+    those of drawn objects tell where their corners lie in the maker's own faces."""
     stage = bpy.data.scenes.new(".foamwright")
     copies = []
     try:
         stage.frame_current = scene.frame_current
         if any(item.mode == "SCULPT" for item in objects):
             bpy.ops.ed.flush_edits()  # strokes live in the session until now
-        for item in objects:
+        for item, lines in zip(objects, drawn, strict=True):
             if item.data.is_editmode:
                 item.update_from_editmode()  # and so do marks just set
             copy = item.copy()
@@ -328,6 +347,8 @@ def _evaluated(scene: bpy.types.Scene,
                 mesh.attributes.remove(old)
             origin = mesh.attributes.new(_ORIGIN, "INT", "FACE")
             origin.data.foreach_set("value", np.arange(len(mesh.polygons), dtype=np.int32))
+            if lines:
+                anchors.prepare(mesh)
         layer = stage.view_layers[0]
         layer.update()
         yield [copy.evaluated_get(layer.depsgraph) for copy in copies]

@@ -25,8 +25,11 @@ class Sketch:
 
     def __init__(self, scene: bpy.types.Scene, item: bpy.types.Object):
         self.item, self.mm = item, mm_per_unit(scene)
-        self.sculpt: Sculpt = read_scene(scene, [item], read_settings(scene))[0]
-        self.surface = trace.Surface(self.sculpt.vertices, self.sculpt.faces)
+        self.sculpt: Sculpt
+        self.sculpt, (source,) = read_scene(scene, [item], read_settings(scene), bind=True)
+        self.ground = source.ground
+        self.surface = (self.ground.places.surface if self.ground else
+                        trace.Surface(self.sculpt.vertices, self.sculpt.faces))
         self.picks: list[np.ndarray] = []
         self.closed = self.fair = False
         self._legs: dict[bytes, np.ndarray] = {}

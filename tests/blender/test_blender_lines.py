@@ -168,7 +168,7 @@ def test_what_the_remedy_of_a_line_off_the_surface_says_helps(scene, sheet, read
     (found,) = [f for f in away.findings if f.code == "guide-off-surface"]
     assert "switch that off" in found.remedy and len(away.pieces) == 1
     bend.show_viewport = False
-    assert bpy.ops.foamwright.cut_lines() == {"FINISHED"}
+    assert bpy.ops.foamwright.check() == {"FINISHED"}
     bend.show_viewport = True
     bpy.context.view_layer.update()
     assert len(check(read(sheet)[0], read_settings(scene)).pieces) == 2

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 import bpy
@@ -11,7 +11,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import FoamError
 from ...core.model import Pattern, Sculpt, Settings
-from .. import changes, guides, lines, schema
+from .. import carry, changes, guides, lines, schema
 from ..read import Source, read_scene, suit_objects
 from ..settings import read_settings
 from ..write import store_boxes, store_findings
@@ -39,6 +39,12 @@ class FoamOperator:
         finding = error.finding
         self.report({"ERROR"}, f"{rpt_(finding.message)} {rpt_(finding.remedy)}")
 
+    def tell_missing(self, names: Sequence[str], remedy: str) -> None:
+        """Warn of objects whose elements could not be selected."""
+        self.report({"WARNING"}, rpt_(
+            "Not shown, because it was changed, hidden or deleted since, or belongs to another "
+            "file: {names}. {remedy}").format(names=", ".join(names), remedy=rpt_(remedy)))
+
 
 # Of errors found once the suit was read, those that are about what was asked and not the suit.
 _ASKED = {"bad-length", "cannot-write", "changed-meanwhile", "map-too-small", "no-active-face",
@@ -55,6 +61,7 @@ class SuitOperator(FoamOperator):
     _reads = False
     _sculpt: Sculpt | None = None
     _sources: tuple[Source, ...] = ()
+    _count: int | None = None  # of changes when the work began, if that takes long
 
     def read(self, context: bpy.types.Context) -> tuple[Sculpt, Settings]:
         """The suit of this scene. Raises FoamError when there is none."""
@@ -68,8 +75,13 @@ class SuitOperator(FoamOperator):
         """Show what a finished run found in the sidebar, and keep the lines it was cut along."""
         with changes.ours(bpy.context.view_layer):
             lines.keep(context.scene, self._sculpt, self._sources)
-            guides.settle(context.scene, self._sculpt,
-                          [context.scene.objects.get(s.name) for s in self._sources])
+            items = [context.scene.objects.get(s.name) for s in self._sources]
+            guides.settle(context.scene, self._sculpt, items)
+            # After a change, where things were then is of no use: the next look leads the lines.
+            now = self._count is None or self._count == changes.count
+            for item, source in zip(items if now else (), self._sources, strict=now):
+                if item is not None and source.ground is not None:
+                    carry.follow(context.scene, item, source.ground)
         # The core may have left out an inner skin; findings count the faces that remain.
         self._show(context, pattern.findings, pattern.sculpt, summary(pattern))
         store_boxes(context.scene, pattern, self._sources)

@@ -15,7 +15,7 @@ from bpy.props import (
 
 from ...core.errors import ERROR, Finding, FoamError
 from ...core.model import Guide
-from .. import guides, knife, line_preview, marks
+from .. import carry, guides, knife, line_preview, marks
 from ..choices import MARKS
 from ..read import is_sculpt, mm_per_unit
 from ..sketch import Sketch, enough
@@ -104,6 +104,8 @@ class DrawLine(FoamOperator, bpy.types.Operator):
             self.report({"INFO"}, rpt_("Edges marked: {count}.").format(count=count))
         else:
             made = guides.add_guide(context.scene, item, points / mm, self.kind, line.closed)
+            if sketch.ground is not None:
+                carry.follow(context.scene, item, sketch.ground)
             self.report({"INFO"}, rpt_("{name}: {length:.1f} mm long.").format(
                 name=made.name, length=line.length))
 
@@ -325,8 +327,8 @@ class CutLines(_LinesOperator, bpy.types.Operator):
                     "Parent it to its sculpt again, or delete it."))
             of_item.setdefault(line.parent, []).append(line)
         plans = [knife.plan(context.scene, item, [
-            Guide(points * mm, marks.KINDS[line.foamwright.guide], closed, 0, line.name)
-            for line in lines for points, closed in guides.world_polylines(line)])
+            Guide(points, marks.KINDS[line.foamwright.guide], closed, 0, line.name)
+            for line in lines for points, closed in carry.on_bare_mesh(line, mm)])
             for item, lines in of_item.items()]
         count = sum(plan.apply() for plan in plans)
         for line in [line for lines in of_item.values() for line in lines]:

@@ -9,7 +9,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import EnumProperty, FloatProperty
 
 from ...core.mirror import mirrored_kinds
-from .. import guides, marks
+from .. import carry, guides, marks
 from ..own import require_own
 from ..read import is_sculpt, mm_per_unit, require_scale
 from .mark import MarkOperator
@@ -138,6 +138,8 @@ def _mirror_drawn(scene: bpy.types.Scene, item: bpy.types.Object, axis: int, tol
         guides.add_guide(scene, item, image @ place[:3, :3].T + place[:3, 3], kind, closed)
         known.append((kind, image, closed))
         number += 1
+    if number:
+        carry.bind(scene, [item])
     return number
 
 

@@ -4,7 +4,8 @@ from .curve import fair_through
 from .home import Surfaces
 from .lay import lay, on_sculpt
 from .line import SurfaceLine, needed, shortest, through
+from .places import Anchors, Places
 from .surface import Surface
 
-__all__ = ["Surface", "SurfaceLine", "Surfaces", "fair_through", "lay", "needed", "on_sculpt",
-           "shortest", "through"]
+__all__ = ["Anchors", "Places", "Surface", "SurfaceLine", "Surfaces", "fair_through", "lay",
+           "needed", "on_sculpt", "shortest", "through"]

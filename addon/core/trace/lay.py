@@ -108,8 +108,8 @@ class _Work:
                 number, guide, f"is up to {far:.1f} mm away from the surface",
                 faces[foot.face[off]], remedy="Draw the line again, or move its points onto the "
                 "sculpt. Where a modifier or a shape key moves the surface away from it, switch "
-                "that off, choose Cut Lines into Mesh, and switch it on again: lines in the mesh "
-                "go along.")
+                "that off, check the foam, and switch it on again: the line was bound to the "
+                "surface then and goes along.")
             return
         try:
             line = through(surface, points, guide.closed)
