@@ -98,6 +98,23 @@ def is_the_balls(item, edge):
     return True
 
 
+def test_marks_that_modifiers_lose_are_kept_as_they_lie_on_the_own_mesh(scene, ball):
+    before = {kind: sum(map(polyline_length, found)) for kind, found in _kept_of(ball).items()}
+    for name in lines.KEPT.values():
+        setattr(ball.foamwright, name, None)
+    ball.modifiers.new("new mesh", "REMESH").voxel_size = 0.01
+    objects = set(bpy.data.objects)
+    assert bpy.ops.foamwright.keep_lines() == {"FINISHED"}
+    after = {kind: sum(map(polyline_length, found)) for kind, found in lines.kept(ball).items()}
+    assert after == pytest.approx(before) and set(before) == {SEAM, TRENCH, SCORE}
+    assert set(bpy.data.objects) == objects and len(ball.modifiers) == 1
+
+
+def _kept_of(item):
+    bpy.ops.foamwright.keep_lines()
+    return lines.kept(item)
+
+
 def test_a_line_is_kept_as_a_curve_in_the_objects_space(ball):
     ball.location, ball.scale = (3.0, 0.0, 1.0), (2.0, 2.0, 2.0)
     bpy.context.view_layer.update()

@@ -529,12 +529,14 @@ def test_a_parent_that_mirrors_is_told(scene, active):
         bpy.ops.foamwright.apply_scale(finding=index)
 
 
-def test_lost_marks_are_laid_on_their_own_object_where_modifiers_leave_them(scene, active):
+@pytest.mark.parametrize("kept", [True, False])
+def test_lost_marks_are_laid_on_their_own_object_where_modifiers_leave_them(scene, active, kept):
     seam = [(0, 1), (1, 3), (2, 3), (0, 2)]
     box, other = (active(name, CUBE, SIDES, seams=seam) for name in ("box", "other"))
     bpy.context.view_layer.objects.active = box
     other.select_set(True)
-    bpy.ops.foamwright.keep_lines()
+    if kept:
+        bpy.ops.foamwright.keep_lines()
     box.modifiers.new("new mesh", "REMESH").voxel_size = 0.01
     with pytest.raises(RuntimeError):  # the box is closed now
         bpy.ops.foamwright.check()

@@ -113,9 +113,7 @@ class ShowOuterSkin(_SkinOperator, bpy.types.Operator):
         missing = write.select(context, {name: {"faces": outer} for name, (outer, _)
                                          in self.skins(context, items).items()})
         if missing:
-            self.report({"WARNING"}, rpt_(
-                "Not shown, because it is hidden or belongs to another file: {names}.").format(
-                    names=", ".join(missing)))
+            self.tell_missing(missing, "Show it, or make it local.")
 
 
 class KeepOuterSkin(_SkinOperator, bpy.types.Operator):

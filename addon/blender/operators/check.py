@@ -1,7 +1,6 @@
 """Step 4: ask what the foam says, and show where."""
 
 import bpy
-from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
@@ -48,9 +47,7 @@ class SelectFinding(FoamOperator, bpy.types.Operator):
             return  # by now the elements may be others
         missing = gone + write.select(context, places, sizes)
         if missing:
-            self.report({"WARNING"}, rpt_(
-                "Not shown, because it was changed, hidden or deleted since the check, or belongs "
-                "to another file: {names}. Check the foam again.").format(names=", ".join(missing)))
+            self.tell_missing(missing, "Check the foam again.")
         shown = [context.scene.objects[name] for name in places if name not in missing]
         if shown:
             view.frame(context, write.surroundings(context.scene, group.findings[index], shown))

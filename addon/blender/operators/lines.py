@@ -7,7 +7,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import EnumProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import lines
+from .. import lines, lost_lines
 from ..own import require_own
 from ..read import is_sculpt, read_scene, suit_objects
 from ..settings import read_settings
@@ -35,6 +35,7 @@ class KeepLines(FoamOperator, bpy.types.Operator):
         items = list(dict.fromkeys(selected)) or suit_objects(context.scene)
         sculpt, sources = read_scene(context.scene, items, read_settings(context.scene))
         kept, smeared = lines.keep(context.scene, sculpt, sources)
+        kept |= lost_lines.keep(context.scene, sculpt, sources)
         if smeared:
             self.report({"WARNING"}, rpt_(
                 "Not kept, because their marks are smeared: {names}. What was kept of them "
@@ -63,8 +64,11 @@ class LayLines(Remedy, bpy.types.Operator):
 
     def repair(self, context, items, places):
         chosen = [item for item in items if item.select_get()]
-        ready = [item for item in (chosen if self.finding < 0 and chosen else items)
-                 if lines.kept(item)]
+        wanted = chosen if self.finding < 0 and chosen else items
+        if self.way == "ACROSS":  # marks that modifiers lose become lines, which they do not
+            sculpt, sources = read_scene(context.scene, wanted, read_settings(context.scene))
+            lost_lines.keep(context.scene, sculpt, sources)
+        ready = [item for item in wanted if lines.kept(item)]
         if not ready:
             raise FoamError(Finding(
                 "no-kept-lines", ERROR, "No lines of these objects were kept.",

@@ -86,10 +86,7 @@ class SelectOnSculpt(FoamOperator, bpy.types.Operator):
                 "Apply that modifier, and show the pieces flat again."))
         missing = write.select(context, places)
         if missing:
-            self.report({"WARNING"}, rpt_(
-                "Not shown, because it was changed, hidden or deleted since the pieces were laid "
-                "flat, or belongs to another file: {names}. Show them flat again.").format(
-                    names=", ".join(missing)))
+            self.tell_missing(missing, "Show the pieces flat again.")
         return len(missing) < len(places) and _frame()
 
 
