@@ -164,7 +164,7 @@ def smooth(points: np.ndarray, carried: np.ndarray, ring: bool, bulge: float = 1
     """A smooth curve through points (k, 2), as a polyline within CHORD of it.
 
     Centripetal Catmull-Rom (Yuksel, Schaefer and Keyser 2011: no loops, no
-    overshoot). carried (k, c) is interpolated along. ring: the curve closes on
+    overshoot). carried (k, c) is interpolated along it by length. ring: the curve closes on
     itself without a corner. bulge: share of its height above its chords that it is given.
     """
     if len(points) < 3:
@@ -193,8 +193,14 @@ def smooth(points: np.ndarray, carried: np.ndarray, ring: bool, bulge: float = 1
              + (-2 * s**3 + 3 * s**2) * p1 + (s**3 - s**2) * end[segment])
     if bulge != 1:
         curve = bulge * curve + (1 - bulge) * ((1 - s) * p0 + s * p1)
-    between = (1 - s) * carried[:-1][segment] + s * carried[1:][segment]
-    return np.concatenate([curve, points[-1:]]), np.concatenate([between, carried[-1:]])
+    curve = np.concatenate([curve, points[-1:]])
+    # Along the curve, which the parameter is not: else notches of mates would not meet.
+    step = np.linalg.norm(np.diff(curve, axis=0), axis=1)
+    whole = np.bincount(segment, step)
+    way = np.cumsum(step) - step - (np.cumsum(whole) - whole)[segment]
+    share = (way / np.maximum(whole, 1e-300)[segment])[:, None]
+    between = (1 - share) * carried[:-1][segment] + share * carried[1:][segment]
+    return curve, np.concatenate([between, carried[-1:]])
 
 
 def outward(curve: np.ndarray) -> np.ndarray:

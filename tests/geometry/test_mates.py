@@ -10,7 +10,7 @@ import pytest
 from addon.core import flatten, formability, layer, mesh, seams
 from addon.core.model import Ease, SculptObject
 from addon.core.stock import Limits, Stock
-from tests import shapes
+from tests import hard, shapes
 
 HEATED = Limits(0.05, 0.10, 0.0)
 THIN = Stock("skin", 0.01, cold=Limits(0.02, 0.03, 0.0), heated=HEATED)
@@ -179,6 +179,19 @@ def test_mates_through_few_points_are_drawn_alike(checked, angle, rings, gores):
     for mate in pattern.mates:
         assert mate.gap < 0.1
         assert mate.gap == pytest.approx(abs(np.diff(mate.lengths)[0]))
+
+
+def test_notches_of_mates_through_few_points_meet(checked):
+    """A lump of edges about 50 mm long, whose seams bend otherwise on one flat than on the other."""
+    vertices, faces = hard.blob(0.3, rings=6, seed=4)
+    line = hard.borders(faces, hard.patches(vertices, faces, 8, 4))
+    pattern = checked(shapes.sculpt((vertices, faces), line), stock=THIN)
+    assert len(pattern.mates) > 50 and "relief" not in [p.verdict.kind for p in pattern.pieces]
+    for mate in pattern.mates:
+        (f, a), (g, b) = sides_of(pattern, mate)
+        place = np.linspace(0, 1, 30)
+        apart = np.interp(place, f, a) - np.interp(place, g, b)
+        assert np.ptp(apart) <= max(0.3, 1e-3 * a[-1])
 
 
 def lens(above, below, rings=20):
