@@ -214,18 +214,26 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -
 
 
 def _uncut(sculpt: Sculpt) -> Uncut | None:
-    """The surface without the lines across its faces, open along all other marks."""
+    """The surface without the lines across its faces, open along all other marks: those of its
+    edges that a mark follows for more than half."""
     if not len(sculpt.parent):
         return None
     count = len(sculpt.vertices)
     edges, beside = mesh.edge_faces(sculpt.faces)
     marks = mesh.edge_keys(marked(sculpt, SEAM | TRENCH), count)
-    one, two = sculpt.parent[beside[np.isin(mesh.edge_keys(edges, count), marks)]].T
+    along = np.isin(mesh.edge_keys(edges, count), marks)
+    one, two = sculpt.parent[beside[along]].T
+    size = lambda a, b: np.linalg.norm(sculpt.vertices[b] - sculpt.vertices[a], axis=1)  # noqa: E731
     start, end, _ = mesh.half_edges(sculpt.uncut)
     twin = mesh.twins(sculpt.uncut)
     face = np.arange(len(twin)) // 3
     pair = lambda a, b: np.minimum(a, b) * np.int64(len(face)) + np.maximum(a, b)  # noqa: E731
-    split = (twin >= 0) & np.isin(pair(face, face[twin]), pair(one, two)[one != two])
+    between, which = np.unique(pair(one, two), return_inverse=True)
+    followed = np.append(np.bincount(which.ravel(), size(*edges[along].T), len(between)), 0.0)
+    mine = pair(face, face[twin])
+    place = np.searchsorted(between, mine)
+    on = np.append(between, -1)[place] == mine
+    split = (twin >= 0) & on & (2 * followed[place] > size(start, end))
     faces, source = mesh.cut_along(
         sculpt.uncut, np.stack([start[split], end[split]], axis=1), count)
     return Uncut(sculpt.vertices[source], faces)
