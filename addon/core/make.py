@@ -96,15 +96,19 @@ class Memory:
             self._drafts[key] = flatten.Draft.of(region, lay, stock)
         return _brought_up(self._drafts[key], region, lay, stock)
 
+    def keep(self, drafts: Sequence[flatten.Draft]) -> list[bytes]:
+        """Forget all other drafts than these; returns their digests."""
+        keys = [_search(d.region, d.layer, d.stock) for d in drafts]
+        self._drafts = {key: self._drafts[key] for key in keys}
+        return keys
+
     def meet(self, drafts: Sequence[flatten.Draft]) -> tuple[list[flatten.Draft], list[Ease]]:
         """The drafts with lengths common to mates, as flatten.meet finds them; forgets the
         drafts of all other regions."""
-        keys = [_search(d.region, d.layer, d.stock) for d in drafts]
-        joints = [[(border.seam, contact.tobytes()) for border, contact
-                   in zip(d.region.borders, d.layer.contact, strict=True)] for d in drafts]
+        keys = self.keep(drafts)
+        joints = [[border.seam for border in d.region.borders] for d in drafts]
         if self._met is None or self._met[0] != [keys, joints]:
             self._met = [keys, joints], flatten.meet(drafts)
-        self._drafts = {key: self._drafts[key] for key in keys}
         self._regions = {_whole(d.region, d.stock) for d in drafts}
         found, eased = self._met[1]
         return [_brought_up(f, d.region, d.layer, d.stock)
@@ -120,7 +124,8 @@ def _search(region: Region, lay: Layer, stock: Stock) -> bytes:
     sculpt."""
     borders = [(b.seam < 0, b.forward, b.vertices, b.faired) for b in region.borders]
     return _digest(region.vertices, region.faces, lay.lengths, region.loops, stock.thickness,
-                   stock.cold, stock.heated, *(part for border in borders for part in border))
+                   stock.cold, stock.heated, *(part for border in borders for part in border),
+                   *lay.contact)
 
 
 def _digest(*parts: object) -> bytes:
@@ -190,6 +195,8 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
         pattern = checked(sculpt, settings, progress, memory or Memory(), see)
     except FoamError as error:
         raise FoamError(*_told(error.findings, sculpt, settings)) from error
+    if settings.mock_up:  # it keeps codes, but no template of card is as one of foam was
+        pattern = replace(pattern, settings=replace(settings, printed=None))
     return replace(pattern, findings=_sorted(_told(pattern.findings, sculpt, settings)))
 
 
@@ -315,6 +322,7 @@ def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str
         except FoamError as error:
             failures += [replace(f, piece=code) for f in error.findings]
     if failures:
+        memory.keep(drafts)
         raise FoamError(*failures)
     say(0.75, "Bringing mates together")
     drafts, eased = memory.meet(drafts)

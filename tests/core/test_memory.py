@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from addon.core import flatten, layer, make
+from addon.core import flatten, layer, make, seams
 from addon.core.errors import FoamError
 from addon.core.model import SEAM, Sculpt, Settings
 from addon.core.stock import find_stock
-from tests.shapes import surface
+from tests.shapes import cylinder, surface
 
 ROWS, COLUMNS = 25, 7
 SETTINGS = Settings(stock=find_stock("eva-10"))
@@ -111,3 +111,26 @@ def test_a_piece_too_tight_for_the_foam_is_refused_every_time():
         with pytest.raises(FoamError) as caught:
             make.check(strip(), small, memory=memory)
         assert "tighter-than-thickness" in [f.code for f in caught.value.findings]
+
+
+def test_no_more_is_kept_than_the_last_check_searched_though_a_piece_fails():
+    """A strip in which a seam is moved time and again, beside a bend too tight for the foam."""
+    memory, (tight, faces) = make.Memory(), cylinder(4, 2.0, 60)
+    for row in (5, 6, 7, 8):
+        part = strip((row,))
+        both = Sculpt.plain(np.concatenate([part.vertices, tight + (500, 0, 0)]),
+                            np.concatenate([part.faces, faces + len(part.vertices)]),
+                            part.edges, part.kinds, name="Both")
+        with pytest.raises(FoamError):
+            make.check(both, SETTINGS, memory=memory)
+        assert len(memory._drafts) == 2
+
+
+def test_mates_that_touch_along_another_line_are_searched_again():
+    """What is remembered holds also how long the line is in which mates touch."""
+    memory, cut = make.Memory(), seams.cut(strip((12,)))
+    layers = layer.layers(cut, [SETTINGS.stock] * 2, ["outer"] * 2, 0.3)
+    first = memory.draft(cut.regions[0], layers[0], SETTINGS.stock)
+    longer = replace(layers[0], contact=tuple(1.01 * c for c in layers[0].contact))
+    again = memory.draft(cut.regions[0], longer, SETTINGS.stock)
+    assert again.system.seams.contact == pytest.approx(1.01 * first.system.seams.contact)

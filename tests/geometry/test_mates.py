@@ -182,7 +182,7 @@ def test_mates_through_few_points_are_drawn_alike(checked, angle, rings, gores):
 
 
 def test_notches_of_mates_through_few_points_meet(checked):
-    """A lump of edges about 50 mm long, whose seams bend otherwise on one flat than on the other."""
+    """A lump of edges about 50 mm long, whose seams bend otherwise on one flat than the other."""
     vertices, faces = hard.blob(0.3, rings=6, seed=4)
     line = hard.borders(faces, hard.patches(vertices, faces, 8, 4))
     pattern = checked(shapes.sculpt((vertices, faces), line), stock=THIN)
