@@ -9,7 +9,7 @@ import numpy as np
 from .. import flatten, formability, layer, mesh, seams
 from ..edges import outline, overlaps
 from ..errors import FoamError
-from ..model import Sculpt, Settings, Verdict
+from ..model import Cut, Layer, Sculpt, Settings, Verdict
 from ..stock import Stock
 
 OVERLAPS = "Its flat lies over itself."
@@ -40,12 +40,18 @@ class Judged:
         return self.verdict is not None and not self.why and self.verdict.kind != "relief"
 
 
+def cut_up(sculpt: Sculpt, settings: Settings, stock: Stock, side: str
+           ) -> tuple[Cut, list[Layer]]:
+    """A marked sculpt in regions, and the neutral layer of each."""
+    cut = seams.cut(sculpt, settings.fairing)
+    count = len(cut.regions)
+    return cut, layer.layers(cut, [stock] * count, [side] * count, settings.web)
+
+
 def judged(sculpt: Sculpt, settings: Settings, stock: Stock, side: str) -> list[Judged]:
     """Every piece of a marked sculpt, in the order of its first face. Raises FoamError where the
     seams leave a part closed."""
-    cut = seams.cut(sculpt, settings.fairing)
-    count = len(cut.regions)
-    layers = layer.layers(cut, [stock] * count, [side] * count, settings.web)
+    cut, layers = cut_up(sculpt, settings, stock, side)
     drafts, failed = {}, {}
     for index, (region, lay) in enumerate(zip(cut.regions, layers, strict=True)):
         try:
