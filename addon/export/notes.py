@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from .template import Template
 
 NARROW = 1.5  # a trench with a mouth below this is drawn as one line, mm
+_TARGETS = (0.5, 0.35, 0.65, 0.2, 0.8, 0.08, 0.92)  # of a path, that a leader may point to
 REPEATED = 40.0  # mm of a line on a tile that get a note of their own there
 
 
@@ -42,13 +43,15 @@ class Notes:
         self.near = np.zeros(2)  # where the label stands
         self.texts: list[Text] = []
         self.strokes: list[Stroke] = []
-        self.waiting: list[tuple[Block, np.ndarray]] = []  # notes with no room in the piece
+        self.waiting: list[tuple[Block, Path]] = []  # notes with no room in the piece
         steps = [self._edge_letters, self._notch_letters, self._fold_notes, self._bevel_notes,
                  self._grain_arrow, self._label, self._up_arrow]
         for put in steps if template.back else (*steps, self._bend_notes, self._picture):
             put()
-        for block, target in self.waiting:
-            self._point_out(block, target)
+        for block, path in self.waiting:
+            targets = path.at(np.array(_TARGETS) * path.length)
+            any(self._point_out(block, target, across)
+                for across in (False, True) for target in targets)
 
     def _say(self, texts: tuple[Text, ...]) -> bool:
         self.texts += texts
@@ -59,10 +62,6 @@ class Notes:
         if leader is not None:
             self.strokes.append(leader)
         return self._say(texts)
-
-    def _later(self, block: Block, path: Path, fraction: float) -> None:
-        """Keep a note about a place on a path until the label has found its room."""
-        self.waiting.append((block, path.at(np.array([fraction * path.length]))[0]))
 
     def _parts(self, path: Path, least: float) -> list[Path]:
         """The path, or on tiles its part on each: what is noted there is noted on each of them."""
@@ -87,7 +86,7 @@ class Notes:
             if self._say(self.inside.put(block, *path.spots(
                     block.extent, np.sort(gaps), upright=True, reach=(0.08, 0.92)))):
                 return
-        self._later(Block(Line(letter, bold=True)), path, 0.5)
+        self.waiting.append((Block(Line(letter, bold=True)), path))
 
     def _notch_letters(self) -> None:
         for notch in self.source.notches:
@@ -118,7 +117,7 @@ class Notes:
                         both=True))):
                     break
             else:
-                self._later(blocks[1], path, 0.5)
+                self.waiting.append((blocks[1], path))
 
     def _bevel_notes(self) -> None:
         for edge in self.source.edges:
@@ -128,7 +127,7 @@ class Notes:
                 gaps = np.array((1.2, 3.0, 5.0, 8.0, 11.0, 14.0, 18.0))
                 for part in self._parts(path.part(stretch.start, stretch.end), REPEATED):
                     if not self._say(self.inside.put(block, *part.spots(block.extent, gaps))):
-                        self._later(block, part, 0.5)
+                        self.waiting.append((block, part))
 
     def _label(self) -> None:
         lines = label_lines(self.turned, self.pattern, self.mat, self.template.back)

@@ -377,3 +377,12 @@ def test_only_pieces_that_are_cut_from_behind_have_a_back_and_tiles_keep_their_o
         for s in backs.pages if s.tile])
     placement = replace(next(s for s in backs.pages if s.tile).placements[0], offset=(0, 0))
     assert joined.buffer(1e-6).covers(body_of(pieces[0], placement))
+
+
+def test_a_bend_whose_line_the_label_covers_is_still_noted(build):
+    """A small rounded piece with one bend across its middle, where the label stands too."""
+    piece = build.piece("KL4", [build.arc((0, 0), 28, 0, 354, 60)], (0,), name="Knee left",
+                        bends=[Bend([(-28, 0), (28, 0)], np.radians(33))])
+    drawing = draw_piece(piece, build.pattern([piece]))
+    assert "bend 33°" in " ".join(t.text for t in drawing.texts)
+    assert_words_are_clear(drawing, [body_of(piece)])
