@@ -30,9 +30,11 @@ from .strokes import STYLE, Drawing, Stroke, Text
 
 LAYERS = {"1": "boundary", "4": "notches", "7": "grain line", "8": "internal line, not cut",
           "11": "internal cut-out", "15": "annotation", "MAT": "edge of the mat"}
-_LAYER_OF = {"allowance": "8", "bevel": "8", "trench": "8", "mouth": "8", "score": "8", "bend": "8", "text": "8",
-             "notch": "4", "arrow": "15", "grain": "7", "position": "15", "guide": "MAT"}
-_LINETYPES = {"allowance": "ALLOWANCE", "trench": "TRENCH", "mouth": "MOUTH", "score": "SCORE", "guide": "GUIDE"}
+_LAYER_OF = {"allowance": "8", "bevel": "8", "trench": "8", "mouth": "8", "score": "8",
+             "bend": "8", "text": "8", "notch": "4", "arrow": "15", "grain": "7",
+             "position": "15", "guide": "MAT"}
+_LINETYPES = {"allowance": "ALLOWANCE", "trench": "TRENCH", "mouth": "MOUTH", "score": "SCORE",
+              "guide": "GUIDE"}
 
 
 def dxf(sheet: Sheet, pattern: Pattern, drawn: Sequence[Drawing] | None = None) -> str:

@@ -10,7 +10,7 @@ from .fonts import text_width
 from .strokes import MIN_SIZE, Drawing, Stroke, Text
 
 BAR = 50.0  # length of the small scale at the foot of every page, mm
-_BASE = 5.2  # baseline of the foot line above the paper's edge: most printers reach it
+BASE = 5.2  # baseline of the foot line above the paper's edge: most printers reach it
 _ARM = 4.0  # half the size of a register cross
 _INSET = 14.0  # of register crosses from the window's rim, along the line they lie on
 
@@ -60,12 +60,12 @@ def foot(sheet: Sheet, pattern: Pattern) -> Drawing:
     if len(title) < min(len(pattern.settings.title), 8):
         title = ""  # a stump of a title says nothing
     words = shortened(f"{title}  ·  {words}" if title else words, room, MIN_SIZE, bold)
-    middle = _BASE + 1.2
+    middle = BASE + 1.2
     return Drawing(
         (Stroke("arrow", [(bar, middle), (x1, middle)]),
          *(Stroke("arrow", [(x, middle - 1.5), (x, middle + 1.5)]) for x in (bar, x1))),
-        (Text("text", words, (x0, _BASE), anchor="start", bold=bold),
-         Text("text", label, (bar - 1.5, _BASE), anchor="end")))
+        (Text("text", words, (x0, BASE), anchor="start", bold=bold),
+         Text("text", label, (bar - 1.5, BASE), anchor="end")))
 
 
 def shortened(words: str, width: float, size: float = MIN_SIZE, bold: bool = False) -> str:

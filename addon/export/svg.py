@@ -12,7 +12,11 @@ from ..core.model import Pattern, Sheet
 from .curves import is_straight
 from .drawing import TITLE, combined, draw_placed, frame
 from .fonts import FALLBACK, placed_outlines
+from .legend import height as legend_height
+from .legend import legend
 from .strokes import LAYERS, STYLE, Drawing, Stroke, Text
+
+ABSENT_FROM_MATS = ("allowance", "position")  # layers of lines
 
 
 def svg(sheet: Sheet, pattern: Pattern, text_as_outlines: bool = False,
@@ -30,6 +34,14 @@ def svg(sheet: Sheet, pattern: Pattern, text_as_outlines: bool = False,
     drawn = draw_placed(sheet, pattern, kerf=True) if drawn is None else drawn
     whole = combined([*drawn, frame(sheet, pattern)])
     return svg_of(whole, (width, height), sheet.name, text_as_outlines)
+
+
+def legend_svg(pattern: Pattern) -> str:
+    """What the marks on mats mean, as an SVG document."""
+    drawing = legend(180.0, ABSENT_FROM_MATS)
+    size = 200.0, legend_height(drawing) + 20.0
+    return svg_of(drawing.moved((10.0, 10.0)), size, "What the marks mean",
+                  pattern.settings.text_outlines)
 
 
 def svg_of(drawing: Drawing, size: tuple[float, float], title: str,
