@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -14,6 +15,7 @@ from .strokes import MIN_SIZE, Text
 ASCENT, DESCENT, LEADING = 0.78, 0.22, 1.28  # of the font size; LEADING from line to line
 _LEAN = np.radians(75.0)  # text that falls more steeply than this is turned to rise
 _AT_ONCE = 64  # spots looked at first: they mostly do; then ever more
+_SPOTS = 500  # of a grid over a space
 CLEAR = 0.9  # room between a text and a line, mm
 
 
@@ -69,14 +71,19 @@ def text_box(text: Text) -> shapely.Polygon:
 
 def boxes(centres: np.ndarray, angles: float | np.ndarray, extent: Sequence[float]) -> np.ndarray:
     """Rectangles of extent (width, height) about centres (k, 2), turned by angles (k,)."""
-    centres = np.asarray(centres, dtype=float).reshape(-1, 2)
+    return shapely.polygons(_corners(np.asarray(centres, dtype=float).reshape(-1, 2), angles,
+                                     extent))
+
+
+def _corners(centres: np.ndarray, angles: float | np.ndarray, extent: Sequence[float]
+             ) -> np.ndarray:
+    """The corners (k, 4, 2) of such rectangles."""
     angles = np.broadcast_to(np.asarray(angles, dtype=float), len(centres))
     c, s = np.cos(angles), np.sin(angles)
     half = np.asarray(extent) / 2
     across, up = np.stack([c, s], 1) * half[0], np.stack([-s, c], 1) * half[1]
-    corners = np.stack([centres - across - up, centres + across - up,
-                        centres + across + up, centres - across + up], axis=1)
-    return shapely.polygons(corners)
+    return np.stack([centres - across - up, centres + across - up,
+                     centres + across + up, centres - across + up], axis=1)
 
 
 def readable(angle: float | np.ndarray) -> np.ndarray:
@@ -113,9 +120,15 @@ class Space:
         start, number = 0, _AT_ONCE
         while start < len(centres):
             some = np.arange(start, min(start + number, len(centres)))
-            shapes = boxes(centres[some], angles[some], extent)
-            good = np.flatnonzero(shapely.contains(self.region, shapes))
-            near, _ = taken.query(shapes[good], "dwithin", CLEAR)
+            corners = _corners(centres[some], angles[some], extent)
+            # Most boxes stick out with a corner, which is soon seen.
+            good = np.arange(len(some))
+            for k in range(4):
+                good = good[shapely.intersects_xy(self.region, corners[good, k])]
+            shapes = shapely.polygons(corners[good])
+            held = shapely.contains(self.region, shapes)
+            good, shapes = good[held], shapes[held]
+            near, _ = taken.query(shapes, "dwithin", CLEAR)
             some = some[np.delete(good, np.unique(near))]
             some = some if also is None or not len(some) else some[also(some)]
             if len(some):
@@ -134,13 +147,17 @@ class Space:
         self.take(boxes(centres[spot], angle, block.extent)[0])
         return block.texts(centres[spot], angle)
 
-    def roomiest(self, count: int = 500) -> tuple[np.ndarray, np.ndarray]:
+    def roomiest(self) -> tuple[np.ndarray, np.ndarray]:
         """Spots (k, 2) of a grid over the region and their distances (k,) from its lines,
         the farthest first."""
+        return self._grid
+
+    @cached_property
+    def _grid(self) -> tuple[np.ndarray, np.ndarray]:
         if self.region.is_empty:
             return np.empty((0, 2)), np.empty(0)
         x0, y0, x1, y1 = self.region.bounds
-        step = max(np.sqrt((x1 - x0) * (y1 - y0) / count), 0.5)
+        step = max(np.sqrt((x1 - x0) * (y1 - y0) / _SPOTS), 0.5)
         # An odd number of columns and rows, so that the middle line is among them.
         axes = [np.linspace(a, b, 2 * int((b - a) / step / 2 + 1) + 1)
                 for a, b in ((x0, x1), (y0, y1))]
