@@ -33,6 +33,7 @@ from .core.model import (
     REFUSE,
     Pattern,
     Piece,
+    Printed,
     Sculpt,
     Settings,
     Sheet,
@@ -40,8 +41,11 @@ from .core.model import (
 from .core.nest import NESTING
 from .core.stock import find_stock, shipped
 from .core.units import parse_length
+from .export.change_words import HEADING, sentences
+from .export.changes import changes
 from .export.findings import Group, grouped
-from .export.folder import MATS, REPORT, require_writable, write_all
+from .export.folder import MATS, require_writable, write_all
+from .export.printed import REPORT, load
 
 BLEND = ".blend"
 STOPPED = 130  # what shells report for a command that Ctrl-C ended
@@ -160,6 +164,14 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--split", choices=(REFUSE, BUTT_LINE),
                        help="a piece larger than a mat: leave it out and say so (default), or "
                             "part it by straight cuts that are glued edge to edge")
+    group = parser.add_argument_group("after a change of the sculpt")
+    group = group.add_mutually_exclusive_group()
+    group.add_argument("--earlier", metavar="PATH", type=Path,
+                       help="report.json of an earlier pattern, or its folder: its codes and "
+                            "letters are kept, and the templates to print again are told "
+                            "(default: the one in --out)")
+    group.add_argument("--fresh-codes", action="store_true",
+                       help="give all codes and letters anew, as if nothing had been printed")
     group = parser.add_argument_group("laying pieces on mats")
     group.add_argument("--turns", choices=(FREE, QUARTER, GRAIN),
                        help="turn pieces freely (default), by quarter turns only, or keep them "
@@ -225,8 +237,29 @@ def _read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
              "nest_seconds": args.nest_seconds, "offcuts": offcuts, "split": args.split,
              "fairing": args.fairing,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
-    return sculpt, replace(settings, stock=stock,
+    return sculpt, replace(settings, stock=stock, printed=_earlier(args, settings.printed),
                            **{key: value for key, value in given.items() if value is not None})
+
+
+def _earlier(args: argparse.Namespace, known: Printed | None) -> Printed | None:
+    """What was printed before: as the options say, else by the folder that is written to, else
+    as the file says (known)."""
+    if args.fresh_codes:
+        return None
+    if args.earlier is None:
+        at_hand = args.out is not None and (args.out / REPORT).is_file()
+        return load(args.out) or known if at_hand else known
+    try:
+        printed = load(args.earlier)
+    except OSError as error:
+        raise FoamError(Finding(
+            "bad-report", ERROR, f"{args.earlier} cannot be read: {error.strerror}.",
+            "Name the report.json of the earlier pattern, or the folder it is in.")) from error
+    if printed is None:
+        raise FoamError(Finding(
+            "bad-report", ERROR, f"{args.earlier} does not tell of templates that were made.",
+            "Name the report.json that “make” wrote, or the folder it is in."))
+    return printed
 
 
 def _read_blend(path: Path) -> tuple[Sculpt, dict[str, object]]:
@@ -322,6 +355,11 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
         mats = ", ".join(f"{s.name} ({100 * _used(s, pattern):.0f} % used)" for s in pattern.mats)
         lines.append(f"{_plural(len(pattern.mats), 'mat')} of foam: {mats}. "
                      f"{_plural(len(pattern.pages), 'page')} of {pattern.settings.paper}.")
+    if pattern.mats or pattern.pages:
+        told = sentences(changes(pattern))
+        lines += [f"{HEADING}:"] * bool(told)
+        for title, mine in told:
+            lines += [f"    {title}{':' * bool(mine)}", *(f"    - {line}" for line in mine)]
     if files:
         folder = next(f.parent for f in files if f.name == REPORT)  # every run writes it
         names = [f.name for f in files if f.parent == folder]

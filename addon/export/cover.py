@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from ..core.model import Pattern, Piece, Sheet
 from ..core.nest import paper_size
 from .blocks import Block, beside, column_width, heading, paragraph, set_blocks, stacked
+from .change_words import HEADING, sentences
+from .changes import changes
 from .legend import height, legend
 from .pages import shortened
 from .rulers import ACROSS, ruler, square
@@ -62,8 +64,8 @@ def front_pages(pattern: Pattern) -> list[Drawing]:
                        ruler((margin + room, margin), first[2] - first[0], upright=False)))
 
     def rest(width: float) -> list[Block]:
-        return [*page_map(pattern, width), *_legend(width), *_list(pattern, width),
-                *_cautions(width)]
+        return [*_changes(pattern, width), *page_map(pattern, width), *_legend(width),
+                *_list(pattern, width), *_cautions(width)]
 
     width = column_width(first)
     if width < first[2] - first[0]:  # large paper: all of it in columns beside each other
@@ -102,6 +104,17 @@ def _check(pattern: Pattern, width: float) -> list[Block]:
 
 def _some(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _changes(pattern: Pattern, width: float) -> list[Block]:
+    """Which templates that were printed before are still good."""
+    told = sentences(changes(pattern), _pages_of(pattern.pages))
+    blocks = [heading(HEADING, width)] if told else []
+    for title, lines in told:
+        blocks.append(paragraph(title + ":" * bool(lines), width, bold=bool(lines),
+                                keep=bool(lines)))
+        blocks += [paragraph(line, width, hang="–") for line in lines]
+    return [*blocks, Block(Drawing(), 0.0, 5.0)] if blocks else []
 
 
 def _legend(width: float) -> list[Block]:

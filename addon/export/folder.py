@@ -19,10 +19,11 @@ from pathlib import Path
 
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import Pattern, Sheet
+from .printed import REPORT
 
 Progress = Callable[[float, str], None]
 
-PATTERN, PLAN, REPORT, MATS = "pattern.pdf", "plan.pdf", "report.json", "mats"
+PATTERN, PLAN, MATS = "pattern.pdf", "plan.pdf", "mats"
 _OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(REPORT)}"
                    rf"|{MATS}/[^/\\]+-mat-\d+\.(svg|dxf)")
 
@@ -80,6 +81,8 @@ def mat_names(mats: Iterable[Sheet]) -> list[str]:
 
 def _write(pattern: Pattern, out: Path, scratch: Path, check: bool,
            say: Progress) -> list[Path]:
+    from .changes import changes, still_good
+    from .printed import after, write
     from .report import report
 
     earlier = _earlier(out)
@@ -92,7 +95,9 @@ def _write(pattern: Pattern, out: Path, scratch: Path, check: bool,
     # A check leaves the sheets of an earlier run where they are, and on record.
     kept = [name for name in earlier if check and name not in names and (out / name).is_file()]
     stale = [name for name in earlier if name not in names and name not in kept]
-    document = {**report(pattern, check=check), "outputs": sorted({*names, *kept})}
+    printed = pattern.settings.printed if check else after(pattern, still_good(changes(pattern)))
+    document = {**report(pattern, check=check), "outputs": sorted({*names, *kept}),
+                "printed": write(printed) if printed else None}
     say(1.0, "Putting the files in place")
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
     (new / REPORT).write_text(text + "\n", encoding="utf-8", newline="\n")

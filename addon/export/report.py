@@ -18,6 +18,7 @@ import numpy as np
 from ..core.errors import Finding
 from ..core.model import TRENCH, Fold, Mate, Pattern, Piece, PieceEdge, Sheet, Step
 from ..core.stock import Limits, Stock
+from .changes import Change, changes
 
 FORMAT, VERSION = "foamwright-report", 1
 SCHEMA = Path(__file__).with_name("report.schema.json")
@@ -27,7 +28,7 @@ PLACES = 4
 def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
     """The pattern as plain dictionaries, lists, numbers and strings.
 
-    check: leave out sheets and steps.
+    check: leave out sheets, steps and changes.
     """
     document = {
         "format": FORMAT,
@@ -43,6 +44,7 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
     if not check:
         document["sheets"] = [_sheet(s) for s in (*pattern.mats, *pattern.pages)]
         document["steps"] = [_step(s) for s in pattern.steps]
+        document["changes"] = [_change(c) for c in changes(pattern)]
     return document
 
 
@@ -117,6 +119,8 @@ def _piece(piece: Piece) -> dict[str, Any]:
         "flipped": piece.flipped,
         "edges": [_edge(e) for e in piece.edges],
         "folds": [_fold(f) for f in piece.folds],
+        "bends": [{"angle": _degrees(b.angle), "points": _points(b.points)}
+                  for b in piece.bends],
         "notches": [{"point": _points(n.point), "letter": n.letter, "index": n.index}
                     for n in piece.notches],
     }
@@ -166,6 +170,11 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
 def _step(step: Step) -> dict[str, Any]:
     return {"number": step.number, "kind": step.kind, "title": step.title, "part": step.part,
             "text": list(step.text), "pieces": list(step.pieces), "mates": list(step.mates)}
+
+
+def _change(change: Change) -> dict[str, Any]:
+    return {"code": change.code, "name": change.name, "kind": change.kind,
+            "why": list(change.why)}
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

@@ -38,10 +38,10 @@ def test_a_pattern_is_valid_and_survives_json(pattern, validate):
     assert document["sheets"] and document["steps"]
 
 
-def test_a_check_leaves_out_sheets_and_steps_and_nothing_else(pattern, validate):
+def test_a_check_leaves_out_sheets_steps_and_changes_and_nothing_else(pattern, validate):
     whole, part = report(pattern), report(pattern, check=True)
     validate(part)
-    assert set(whole) - set(part) == {"sheets", "steps"}
+    assert set(whole) - set(part) == {"sheets", "steps", "changes"}
     assert all(whole[key] == part[key] for key in part)
 
 
@@ -99,6 +99,9 @@ def test_every_piece_is_cut_once_from_some_template(pattern):
     lambda d: d["mates"][0].update(gap=-0.5),
     lambda d: d["sheets"][0].update(kind="cloth"),
     lambda d: d["steps"][0].update(number=0),
+    lambda d: d["pieces"][0]["bends"].append({"angle": 3.0, "points": [[0.0, 0.0]]}),
+    lambda d: d["changes"].append({"code": "A1", "name": "", "kind": "perhaps", "why": []}),
+    lambda d: d.update(printed={"codes": []}),
 ])
 def test_a_damaged_report_is_not_valid(pattern, validate, damage):
     document = copy.deepcopy(report(pattern))

@@ -9,11 +9,12 @@ import numpy as np
 
 from .. import mesh
 from ..fair import curve
-from ..model import Cut, Printed, PrintedMate, PrintedPiece, Region
+from ..model import Cut, Printed, PrintedPiece, Region
 from .place import Ground
 
 STEPS = 16  # of a seam's curve
 OFF, OFF_SHARE = 5.0, 0.15  # mm and share of its length that a seam between the same pieces moves
+CLEARLY = 0.1  # of one piece that must fit better where an object is taken to have moved
 COINCIDE, COINCIDE_SHARE = 1.0, 0.01  # the same of one that has only one piece in common
 
 
@@ -31,7 +32,7 @@ def find(cut: Cut, names: Sequence[str], printed: Printed, scale: float) -> Foun
     """names: of each region's object. scale: by which the sculpt was enlarged."""
     ground = Ground(cut.regions, names, scale)
     pieces = _pieces(ground, printed.pieces)
-    mates, cut = _mates(cut, pieces, printed, scale)
+    mates, cut = _mates(cut, pieces, printed, ground, scale)
     return Found(cut, pieces, mates)
 
 
@@ -40,13 +41,13 @@ def find(cut: Cut, names: Sequence[str], printed: Printed, scale: float) -> Foun
 
 def _pieces(ground: Ground, printed: Sequence[PrintedPiece]) -> list[int]:
     shares = ground.alike(printed)
-    gone = {piece.object for piece in printed}
-    gone -= {piece.object for piece, row in zip(printed, shares, strict=True) if row.any()}
-    for name in sorted(gone):  # the object may have been moved, or have grown
+    for name in sorted({piece.object for piece in printed} & set(ground.names)):
+        # The object as a whole may have been moved, or have grown.
         rows = [i for i, piece in enumerate(printed) if piece.object == name]
-        free = (ground.names == name) & ~shares.any(axis=0)
-        if free.any():
-            shares[rows] = ground.alike(_moved([printed[i] for i in rows], ground, free)) * free
+        own = ground.names == name
+        moved = ground.alike(_moved([printed[i] for i in rows], ground, own)) * own
+        if moved.max(axis=1).sum() > shares[rows].max(axis=1).sum() + CLEARLY:
+            shares[rows] = moved
     of = [-1] * shares.shape[1]
     for flat in np.argsort(-shares, axis=None, kind="stable"):
         piece, region = divmod(int(flat), shares.shape[1])
@@ -63,7 +64,7 @@ def _moved(pieces: Sequence[PrintedPiece], ground: Ground, where: np.ndarray
     of the regions `where`."""
     area = np.array([piece.area for piece in pieces])
     old = area @ np.array([piece.middle for piece in pieces]) / area.sum()
-    new = ground.moment[where].sum(axis=0) / ground.area[where].sum()
+    new = ground.area[where] @ ground.middle[where] / ground.area[where].sum()
     size = float(np.sqrt(ground.area[where].sum() / area.sum()))
     return [replace(piece, area=piece.area * size**2, middle=new + size * (piece.middle - old),
                     places=new + size * (piece.places - old)) for piece in pieces]
@@ -72,19 +73,24 @@ def _moved(pieces: Sequence[PrintedPiece], ground: Ground, where: np.ndarray
 # --- seams -------------------------------------------------------------------
 
 
-def _mates(cut: Cut, pieces: list[int], printed: Printed, scale: float) -> tuple[list[int], Cut]:
+def _mates(cut: Cut, pieces: list[int], printed: Printed, ground: Ground, scale: float
+           ) -> tuple[list[int], Cut]:
     """The earlier mate of each seam, and the cut with those seams run as they did."""
     of = [-1] * len(cut.seams)
     rank = []
+    moved = {printed.pieces[i].code: ground.middle[r] - printed.pieces[i].middle
+             for r, i in enumerate(pieces) if i >= 0}
     curves = [_curve(cut, s) / scale for s in range(len(cut.seams))]
     for s, seam in enumerate(cut.seams):
-        own = sorted(printed.pieces[i].code if (i := pieces[r]) >= 0 else "" for r, _ in seam.sides)
+        own = sorted(printed.pieces[i].code if (i := pieces[r]) >= 0 else ""
+                     for r, _ in seam.sides)
         for m, mate in enumerate(printed.mates):
-            common = len(set(own) & set(mate.pieces))
+            common = sorted(set(own) & set(mate.pieces))
             both = own == sorted(mate.pieces)
             if not common or mate.closed != _closed(curves[s]):
                 continue
-            distance = _distance(curves[s], mate)[0]
+            distance = min(_way(curves[s], mate.closed, mate.curve + step)[0] for step in (
+                0.0, np.mean([moved[code] for code in common], axis=0)))
             length = mesh.polyline_length(mate.curve)
             if distance <= (OFF + OFF_SHARE * length if both
                             else COINCIDE + COINCIDE_SHARE * length):
@@ -95,7 +101,10 @@ def _mates(cut: Cut, pieces: list[int], printed: Printed, scale: float) -> tuple
     regions, seams = list(cut.regions), list(cut.seams)
     for s, m in enumerate(of):
         if m >= 0:
-            _, backward, start = _distance(curves[s], printed.mates[m])
+            mate = printed.mates[m]
+            step = np.mean([moved[code] for code in mate.pieces if code in moved], axis=0)
+            _, backward, start = min(_way(curves[s], mate.closed, mate.curve + shift)
+                                     for shift in (0.0, step))
             _run(regions, seams, s, backward, start)
     return of, replace(cut, regions=tuple(regions), seams=tuple(seams))
 
@@ -122,15 +131,15 @@ def _closed(points: np.ndarray) -> bool:
     return len(points) > 3 and bool(np.linalg.norm(points[0] - points[-1]) < 1e-6)
 
 
-def _distance(points: np.ndarray, mate: PrintedMate) -> tuple[float, bool, int]:
-    """Mean distance of a curve (k, 3) from that of a mate, whether it runs against it, and on a
-    closed one the point at which that begins."""
+def _way(points: np.ndarray, closed: bool, earlier: np.ndarray) -> tuple[float, bool, int]:
+    """Mean distance of a curve (k, 3) from an earlier one at equal steps, whether it runs
+    against it, and, where it is closed, the point at which that begins."""
     start = 0
-    if mate.closed:
-        start = int(np.argmin(np.linalg.norm(points[:-1] - mate.curve[0], axis=1)))
+    if closed:
+        start = int(np.argmin(np.linalg.norm(points[:-1] - earlier[0], axis=1)))
         points = np.concatenate([points[start:-1], points[:start + 1]])
     own = seam_curve(points)
-    ahead, back = (float(np.linalg.norm(way - mate.curve, axis=1).mean())
+    ahead, back = (float(np.linalg.norm(way - earlier, axis=1).mean())
                    for way in (own, own[::-1]))
     return min(ahead, back), back < ahead, start
 

@@ -56,7 +56,8 @@ class Ground:
         size = mesh.face_normals(self.vertices, self.faces)[1]
         self.area = np.bincount(self.region, size, len(regions))
         weighted = size[:, None] * self.vertices[self.faces].mean(axis=1)
-        self.moment = np.stack([np.bincount(self.region, w, len(regions)) for w in weighted.T], 1)
+        total = np.stack([np.bincount(self.region, w, len(regions)) for w in weighted.T], axis=1)
+        self.middle = total / np.maximum(self.area, 1e-300)[:, None]
         points, face = _spread(self.vertices, self.faces, size, SPREAD)
         middles = self.vertices[self.faces].mean(axis=1)
         self._face = np.concatenate([face, np.arange(len(self.faces))])

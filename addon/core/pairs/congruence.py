@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from .. import mesh
-from ..model import Piece, Placement
+from ..model import Drawn, Piece, Placement
 
 TOLERANCE = 0.3  # mm by which lines may differ anywhere
 BEVEL = math.radians(2.0)  # by which bevels and folds may differ
@@ -63,17 +63,41 @@ def hausdorff(first: Curves, second: Curves, motion: Placement) -> float:
     return max(there, first.farthest(back))
 
 
-class Shape:
+class Outline:
+    """The outlines of a piece, or of a template that was printed, prepared for comparison."""
+
+    def __init__(self, piece: Piece | Drawn):
+        self.faces = tuple(Curves([closed(r) for r in rings])
+                           for rings in (piece.cut, piece.front, piece.back))
+        self.ring = piece.cut[0]
+        self.perimeter = mesh.polyline_length(closed(self.ring))
+        self.signal = _signal(self.ring)
+
+    def apart(self, other: Outline, motion: Placement) -> float:
+        """The farthest that any line of the two lies from the other's, after the motion."""
+        return max(hausdorff(a, b, motion)
+                   for a, b in zip(self.faces, other.faces, strict=True))
+
+    def laid_on(self, other: Outline, likely: Sequence[Placement] = ()
+                ) -> Iterator[tuple[Placement, float]]:
+        """Motions, without turning over, that may bring this onto the other, and how far apart
+        the two then are: none at all, the likely ones, and those that the outlines suggest."""
+        still = Placement("", 0.0, (0.0, 0.0))
+        for motion in (still, *likely):
+            yield motion, self.apart(other, motion)
+        for start in (still, *_turns(self, other, False)):
+            motion = _settle(self, other, start)
+            yield motion, self.apart(other, motion)
+
+
+class Shape(Outline):
     """A piece prepared for comparison."""
 
     def __init__(self, piece: Piece):
+        super().__init__(piece)
         self.piece = piece
-        self.faces = tuple(Curves([closed(r) for r in rings])
-                           for rings in (piece.cut, piece.front, piece.back))
-        ring = piece.cut[0]
-        self.perimeter = mesh.polyline_length(closed(ring))
         self.area = piece.area
-        self.signal, self.spread, self.reach = _signal(ring), _spread(ring), _reach(ring)
+        self.spread, self.reach = _spread(self.ring), _reach(self.ring)
         self.rims = sum(not e.mate for e in piece.edges)
 
     def may_equal(self, other: Shape) -> bool:
@@ -108,9 +132,8 @@ def motions(template: Shape, other: Shape, likely: Sequence[Placement] = (),
         starts = [m for m in likely if m.mirrored == mirrored]
         for start in starts + _turns(template, other, mirrored):
             motion = _settle(template, other, start)
-            error = max(hausdorff(a, b, motion)
-                        for a, b in zip(template.faces, other.faces, strict=True))
-            if error > TOLERANCE or not _folds_agree(template.piece, other.piece, motion):
+            error = template.apart(other, motion)
+            if error > TOLERANCE or not folds_agree(template.piece, other.piece, motion):
                 continue
             edges = _edge_map(template.piece, other.piece, motion)
             if edges is not None and all(edges != e or mirrored != m.mirrored
@@ -151,14 +174,14 @@ def _spread(ring: np.ndarray) -> np.ndarray:
     return np.linalg.eigvalsh(moment * np.sign(area) - abs(area) * np.outer(centre, centre))
 
 
-def _turns(template: Shape, other: Shape, mirrored: bool) -> list[Placement]:
+def _turns(template: Outline, other: Outline, mirrored: bool) -> list[Placement]:
     """Starting motions: the peaks of the cyclic correlation of both outlines.
 
     With b[m + k] ≈ exp(i θ) a[m] the sum over b[m + k] conj(a[m]) is largest and its
     argument is θ; all shifts k at once by the fast Fourier transform.
     """
     a, b = template.signal, other.signal
-    ring = template.piece.cut[0]
+    ring = template.ring
     if mirrored:
         ring = (ring * (-1.0, 1.0))[::-1]
         a = _signal(ring)
@@ -171,12 +194,12 @@ def _turns(template: Shape, other: Shape, mirrored: bool) -> list[Placement]:
     for k in np.flatnonzero(good)[np.argsort(misfit[good], kind="stable")][:CANDIDATES]:
         bow = left[k] + right[k] - 2 * strength[k]  # the peak between two steps, by parabola
         shift = k + ((left[k] - right[k]) / (2 * bow) if bow < 0 else 0.0)
-        places.append(rigid(template.piece.code, _points(_resampled(ring)),
-                             _points(_resampled(other.piece.cut[0], shift)), mirrored))
+        places.append(rigid("", _points(_resampled(ring)),
+                            _points(_resampled(other.ring, shift)), mirrored))
     return places
 
 
-def _settle(template: Shape, other: Shape, motion: Placement) -> Placement:
+def _settle(template: Outline, other: Outline, motion: Placement) -> Placement:
     """The motion after a few rounds of least squares on nearest points."""
     source, target = template.faces[0].points, other.faces[0]
     unturned = source * (-1.0, 1.0) if motion.mirrored else source
@@ -231,7 +254,8 @@ def _edge_map(template: Piece, other: Piece, motion: Placement) -> tuple[int, ..
     return tuple(taken)
 
 
-def _folds_agree(template: Piece, other: Piece, motion: Placement) -> bool:
+def folds_agree(template: Piece | Drawn, other: Piece, motion: Placement,
+                tolerance: float = TOLERANCE) -> bool:
     """Every trench and score line lies on one of the same kind, side and depth."""
     taken: set[int] = set()
     for fold in template.folds:
@@ -239,13 +263,13 @@ def _folds_agree(template: Piece, other: Piece, motion: Placement) -> bool:
         for j, twin in enumerate(other.folds):
             if j in taken or (fold.kind, fold.side) != (twin.kind, twin.side):
                 continue
-            if max(abs(fold.depth - twin.depth), abs(fold.mouth - twin.mouth)) > TOLERANCE:
+            if max(abs(fold.depth - twin.depth), abs(fold.mouth - twin.mouth)) > tolerance:
                 continue
             target = Curves([twin.points])
             _, segment, place = target.nearest(motion.apply(fold.points))
             angle = (1 - place) * twin.fold[segment] + place * twin.fold[segment + 1]
             if (np.abs(angle - fold.fold).max() <= BEVEL
-                    and hausdorff(source, target, motion) <= 2 * TOLERANCE):
+                    and hausdorff(source, target, motion) <= 2 * tolerance):
                 taken.add(j)
                 break
         else:
