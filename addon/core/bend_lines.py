@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from . import mesh
+from .bends import shape_operator
 from .model import Bend, Layer, Region
 
 STEP = np.radians(45.0)  # the most that one line stands for
@@ -35,7 +36,7 @@ def bend_lines(region: Region, layer: Layer, flat: np.ndarray) -> tuple[Bend, ..
         corners = flat[region.faces[some]]
         area = _cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
         if np.all(area > 0):
-            bends += _of_part(corners, area, _shape_operator(region, layer, corners, some),
+            bends += _of_part(corners, area, shape_operator(region, layer, corners, some),
                               flat[_rim(region, some)])
     return tuple(bends)
 
@@ -99,28 +100,6 @@ class _Rulings:
         """Unit vectors (k, 2) across and along at points (k, 2)."""
         across = np.linalg.eigh((self._terms(points) @ self.fit).reshape(-1, 2, 2))[1][:, :, 1]
         return across, np.stack([-across[:, 1], across[:, 0]], axis=1)
-
-
-def _shape_operator(region: Region, layer: Layer, corners: np.ndarray, some: np.ndarray
-                    ) -> np.ndarray:
-    """(m, 2, 2) per face, symmetric, 1/mm of the flat, positive where the outside is convex:
-    S = Rᵀ dN with dN the change of the normal over the flat and R the rotation in the polar
-    decomposition of the map from the flat to the formed face, both linear on each face."""
-    leaf = region.leaf[some]
-    normals = layer.normals[leaf]
-    solid = (layer.points if len(layer.points) else region.vertices[_source(region)])[leaf]
-    base = np.linalg.inv(np.stack([corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]],
-                                  axis=2))
-    edge = lambda v: np.stack([v[:, 1] - v[:, 0], v[:, 2] - v[:, 0]], axis=2) @ base  # noqa: E731
-    left, _, right = np.linalg.svd(edge(solid), full_matrices=False)
-    shape = np.swapaxes(left @ right, 1, 2) @ edge(normals)
-    return (shape + np.swapaxes(shape, 1, 2)) / 2
-
-
-def _source(region: Region) -> np.ndarray:
-    source = np.empty(int(region.leaf.max()) + 1, dtype=np.int64)
-    source[region.leaf] = region.faces
-    return source
 
 
 def _direction(square: np.ndarray) -> tuple[np.ndarray, float]:

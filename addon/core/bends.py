@@ -159,3 +159,33 @@ def _runs(edges, fold, length) -> np.ndarray:
     _, label = mesh.components(int(ends.max()) + 1, ends)
     run = label[ends[:, 0]]
     return np.bincount(run, length)[run]
+
+
+# --- direction ---------------------------------------------------------------
+
+
+def shape_operator(region: Region, layer: Layer, corners: np.ndarray, some: np.ndarray
+                   ) -> np.ndarray:
+    """(m, 2, 2) of the faces `some` (a mask or indices), whose corners lie flat at (m, 3, 2).
+
+    Symmetric, 1/mm of the flat, positive where the outside is convex: S = Rᵀ dN with dN the
+    change of the normal over the flat and R the rotation in the polar decomposition of the map
+    from the flat to the formed face, both linear on each face.
+    """
+    leaf = region.leaf[some]
+    normals, solid = layer.normals[leaf], smooth_points(region, layer)[leaf]
+    base = np.linalg.inv(np.stack([corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]],
+                                  axis=2))
+    edge = lambda v: np.stack([v[:, 1] - v[:, 0], v[:, 2] - v[:, 0]], axis=2) @ base  # noqa: E731
+    left, _, right = np.linalg.svd(edge(solid), full_matrices=False)
+    shape = np.swapaxes(left @ right, 1, 2) @ edge(normals)
+    return (shape + np.swapaxes(shape, 1, 2)) / 2
+
+
+def smooth_points(region: Region, layer: Layer) -> np.ndarray:
+    """The leaf corners (c, 3) of a region, off the sculpt's noise where the layer was fitted."""
+    if len(layer.points):
+        return layer.points
+    source = np.empty(int(region.leaf.max()) + 1, dtype=np.int64)
+    source[region.leaf] = region.faces
+    return region.vertices[source]

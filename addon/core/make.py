@@ -22,6 +22,7 @@ from . import (
     fair,
     flatten,
     formability,
+    gauges,
     layer,
     marks,
     mock_up,
@@ -277,9 +278,13 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
             code=names[i], name=thing.name, object=thing.name, stock=stocks[i], side=sides[i],
             verdict=verdict, vertices=region.vertices, faces=region.faces,
             source_vertex=region.source_vertex, source_face=region.source_face,
-            flat=points, stretch=flat.sigma, front=shape.front, back=shape.back, cut=shape.cut,
+            flat=points, stretch=flat.sigma,
+            strain=flatten.strain(points, region.faces, lay.lengths),
+            front=shape.front, back=shape.back, cut=shape.cut,
             edges=shape.edges, folds=shape.folds, up=up, area=shape.area, template=names[i],
-            bends=bend_lines.bend_lines(region, lay, points)))
+            bends=bend_lines.bend_lines(region, lay, points),
+            gauges=gauges.gauges(region, lay, points, shape.back, shape.folds, stocks[i], sides[i],
+                                 verdict)))
         found += workable.findings(pieces[-1], region)
     found += workable.junction_findings(cut, layers, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)

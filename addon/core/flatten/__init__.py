@@ -21,10 +21,11 @@ from ..model import Flat, Layer, Region
 from ..stock import Stock
 from .draft import Draft
 from .first_look import first_look
+from .forming import strain
 from .meet import meet
 from .system import rest_triangles
 
-__all__ = ["Draft", "first_look", "flatten", "flatten_all", "meet", "rest_triangles"]
+__all__ = ["Draft", "first_look", "flatten", "flatten_all", "meet", "rest_triangles", "strain"]
 
 
 def flatten(region: Region, layer: Layer, stock: Stock) -> Flat:

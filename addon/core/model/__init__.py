@@ -29,7 +29,7 @@ from .kinds import (
     TRENCH,
 )
 from .pattern import Glance, Pattern, Placement, Sheet, Step
-from .piece import Bend, Fold, Mate, Notch, Piece, PieceEdge
+from .piece import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
 from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
 from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
@@ -37,8 +37,8 @@ from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
     "APART", "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Drawn", "Ease", "FREE",
-    "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Glance", "Guide", "HALF", "INNER", "Layer",
-    "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut", "Pattern",
+    "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Gauge", "Glance", "Guide", "HALF", "INNER",
+    "Layer", "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut", "Pattern",
     "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece", "QUARTER",
     "REFUSE", "Region", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings",
     "Sheet", "Step", "THIRD", "TRENCH", "Uncut", "Verdict",

@@ -66,6 +66,20 @@ class Bend(Frozen):
 
 
 @dataclass(frozen=True, eq=False)
+class Gauge(Frozen):
+    """The curve of a piece's inner face along a straight line of its flat, for a card gauge.
+
+    line (2, 2): its ends on the flat; profile (k, 2) mm: x along the chord from the first end,
+    y towards the outside of the suit, 0 at both ends.
+    """
+
+    _floats = ("line", "profile")
+
+    line: np.ndarray
+    profile: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
 class Notch(Frozen):
     """A tick across the cut edge: point (2,) on the cut line, inward unit (2,),
     letter of the mate, index counted along the seam (equal on both mates)."""
@@ -83,7 +97,9 @@ class Piece(Frozen):
     """One piece of foam.
 
     vertices (n, 3) and faces (m, 3): its part of the sculpt; source_vertex (n,),
-    source_face (m,) index the Sculpt; flat (n, 2) and stretch (m, 2) from Flat.
+    source_face (m,) index the Sculpt; flat (n, 2) and stretch (m, 2) from Flat. strain (m, 3):
+    the strain map, how far each part is stretched when it is formed, as xx, xy and yy of the
+    symmetric map of the flat.
     front, back: outline of each foam face as closed rings (k, 2), first ring the
     outside, the rest holes; cut: what is cut square through the sheet (per edge
     the larger face), same layout. up (2,): direction on the flat that points up
@@ -95,7 +111,7 @@ class Piece(Frozen):
     base: "body" or the code of the piece it lies on.
     """
 
-    _floats = ("vertices", "flat", "stretch", "up")
+    _floats = ("vertices", "flat", "stretch", "strain", "up")
     _ints = ("faces", "source_vertex", "source_face")
 
     code: str
@@ -116,6 +132,8 @@ class Piece(Frozen):
     edges: tuple[PieceEdge, ...]
     folds: tuple[Fold, ...] = ()
     bends: tuple[Bend, ...] = ()
+    gauges: tuple[Gauge, ...] = ()
+    strain: np.ndarray = ()
     notches: tuple[Notch, ...] = ()
     up: np.ndarray = (0.0, 1.0)
     area: float = 0.0

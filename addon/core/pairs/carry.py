@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from .. import mesh
-from ..model import Bend, Fold, Mate, Notch, Piece, PieceEdge
+from ..model import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge
 from .find import Match, matches
 from .letters import is_ring, named, rerun
 
@@ -84,8 +84,10 @@ def _carried(template: Piece, piece: Piece, match: Match) -> Piece:
                           move((n.point + n.inward)[None])[0] - move(n.point[None])[0],
                           n.letter, n.index) for n in template.notches)
     bends = tuple(Bend(move(b.points), b.angle) for b in template.bends)
+    gauges = tuple(Gauge(move(g.line), g.profile) for g in template.gauges)
     return replace(piece, front=rings(template.front), back=rings(template.back),
                    cut=rings(template.cut), edges=tuple(edges), folds=folds, bends=bends,
+                   gauges=gauges,
                    notches=notches,
                    area=template.area)
 
