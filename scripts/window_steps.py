@@ -120,8 +120,8 @@ def findings(folder):
 
 
 def overlay(folder):
-    """Show on the sculpt what the foam says: pieces, strain and lines, on a dark and a light theme.
-    """
+    """Show on the sculpt what the foam says: pieces, strain and lines, on a dark and a light theme;
+    in local view of what is seen there alone."""
     yield from ways.open_file(folder / "ferry_warden_failing.blend")
     yield from hands.press("foamwright.overlay ", 0.135)
     yield from hands.expect("it is on", lambda: bpy.context.scene.foamwright.overlay)
@@ -145,6 +145,14 @@ def overlay(folder):
             share = (abs(seen[name] - seen["lines"]).max(axis=2) > 0.1).mean()
             assert share > 0.03, f"{name} tints only {share:.1%} of the view"
     bpy.ops.preferences.reset_default_theme()
+    yield from ways.look_at("Breast plate")
+    yield from hands.key("KP_Divide")  # local view
+    yield hands.DRAWN
+    with hands.context():
+        seen = [item.name for item, _, _ in ways.part("overlay").shown_objects(bpy.context)]
+    assert seen == ["Breast plate"], seen
+    yield from hands.picture(folder / "overlay_local.png")
+    yield from hands.key("KP_Divide")
 
 
 def draw_line(folder):
@@ -201,14 +209,14 @@ def relief(folder):
 
 
 def suggest(folder):
-    """Have seams suggested for a knee as if it had none, and accept them in place of its own.
-    The check then finds that every piece can be made."""
-    yield from ways.open_file(folder / "ferry_warden_failing.blend")
+    """Have seams suggested for a breast plate as if it had none, and accept them in place of its
+    own. The check then finds that every piece can be made."""
+    yield from ways.open_file(folder / "ferry_warden.blend")
     for item in bpy.data.objects:
-        item.foamwright.include = item.name == "Knee left"
+        item.foamwright.include = item.name == "Breast plate"
     group = bpy.context.scene.foamwright
     group.overlay, group.overlay_shows = True, "LINES"
-    yield from ways.look_at("Knee left")
+    yield from ways.look_at("Breast plate")
     yield from ways.answered()
     yield from hands.press("foamwright.seams.marks ", 0.75)
     yield from hands.expect("they are replaced", lambda: group.seams.marks == "REPLACE")
@@ -326,8 +334,6 @@ def flats(folder):
     yield from hands.expect("the pieces lie flat", lambda: group.flats, ways.LONG)
     pieces = [item for item in group.flats.objects if item.foamwright.source]  # not the lines
     assert len(pieces) == 35, len(pieces)
-    yield from hands.into_view()
-    yield from hands.key("Home")
     yield from hands.picture(folder / "flats.png")
     item = max(pieces, key=lambda item: item.dimensions.x * item.dimensions.y)
     middle = sum((item.matrix_world @ Vector(corner) for corner in item.bound_box), Vector()) / 8

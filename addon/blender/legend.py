@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 
 import blf
 import bpy
@@ -12,7 +12,7 @@ from bpy.app.translations import pgettext_iface as iface_
 from gpu_extras.batch import batch_for_shader
 
 from . import colours, live
-from .draw_data import RELIEF, TRY
+from .draw_data import RELIEF, TRY, Drawn
 from .line_styles import NAMES, STYLES, dashed
 
 _FONT = 0
@@ -30,12 +30,11 @@ def ranges(cold: float) -> list[tuple[float, float, str]]:
             (TRY, RELIEF, "try on scrap"), (RELIEF, colours.MOST, "needs relief")]
 
 
-def draw(context: bpy.types.Context, more: Collection[str] = ()) -> None:
-    """The key at the bottom right, clear of what lies over the view there. more: kinds of lines
-    that are seen beside those of the overlay."""
+def draw(context: bpy.types.Context, drawn: Sequence[Drawn], more: Collection[str] = ()) -> None:
+    """The key at the bottom right, clear of what lies over the view there. drawn: what the overlay
+    shows in this view; more: kinds of lines that are seen beside."""
     state, group = live.state, context.scene.foamwright
     asked = group.overlay and state.scene == context.scene.session_uid
-    drawn = state.drawn.values() if asked else ()
     kinds = [k for k in NAMES if k in more or any(len(d.lines.get(k, ())) for d in drawn)]
     utilised = group.overlay_shows == "UTILISATION" and bool(drawn)
     note = iface_(_note()) if asked else ""

@@ -226,7 +226,9 @@ def _post_view():
 def _post_pixel():
     context = bpy.context
     if context.space_data.overlay.show_overlays:
-        legend.draw(context, {each.kind for each in shown_lines(context)})
+        overlay = context.scene.foamwright.overlay
+        legend.draw(context, [drawn for _, drawn, _ in shown_objects(context)] if overlay else (),
+                    {each.kind for each in shown_lines(context)})
 
 
 def register() -> None:

@@ -257,6 +257,29 @@ def begun(scene, add_sheet, gated):
     operator._job.wait(SOON)
 
 
+def test_what_is_said_at_the_end_may_be_about_what_was_kept(scene, add_sheet):
+    class Counts(LongOperator):
+        kept = 0
+
+        def prepare(self, context):
+            self.read(context)
+            return lambda progress: 3
+
+        def keep(self, context, result):
+            self.kept = 2 * result
+
+        def words(self, result):
+            return f"kept {self.kept}"
+
+        def report(self, kind, text):
+            self.said = text
+
+    hands, operator = Hands(scene, [add_sheet()]), Counts()
+    assert operator.begin(hands.context) == {"RUNNING_MODAL"}
+    assert operator._job.wait(SOON)
+    assert hands.event(operator) == {"FINISHED"} and operator.said == "kept 6"
+
+
 def test_an_operator_shows_progress_then_its_findings(scene, begun):
     operator, hands, gate, _ = begun
     assert hands.event(operator) == {"PASS_THROUGH"}

@@ -105,12 +105,12 @@ class LongOperator(SuitOperator):
         self.cancel(context)
         try:
             result = job.result()
-            text = self.words(result)
             if self._start != (changes.epoch, context.scene.session_uid):
                 self.report({"WARNING"}, rpt_("{text} It is about an earlier state of the scene "
-                                              "and is not listed.").format(text=text))
+                                              "and is not listed.").format(text=self.words(result)))
                 return {"CANCELLED"}
             self.keep(context, self.pattern(result))
+            text = self.words(result)  # of what was kept, too
             if self._outdated(context):
                 self.report({"WARNING"}, rpt_("{text} The sculpt has been changed meanwhile; this "
                                               "is about how it was before.").format(text=text))

@@ -9,7 +9,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 
 from ...core.errors import ERROR, Finding, FoamError
 from ...core.units import MM_PER, format_length, parse_length
-from .. import flats, own, repairs, true_scale, write
+from .. import flats, own, repairs, true_scale, view, write
 from .base import FoamOperator
 from .checked import CheckedOperator
 
@@ -42,7 +42,12 @@ class ShowFlat(CheckedOperator, bpy.types.Operator):
 
     def keep(self, context, pattern):
         super().keep(context, pattern)
-        flats.show(context.scene, pattern, self._sources, self._drawings)
+        first = context.scene.foamwright.flats is None
+        shown = flats.show(context.scene, pattern, self._sources, self._drawings)
+        if first:  # they lie aside, out of what the maker looks at
+            context.view_layer.update()
+            suit = (context.scene.objects.get(source.name) for source in self._sources)
+            view.frame(context, view.corners_of([*filter(None, suit), *shown]))
 
 
 class RemoveFlat(FoamOperator, bpy.types.Operator):
