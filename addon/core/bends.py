@@ -13,7 +13,7 @@ from scipy.sparse import csr_matrix
 
 from . import mesh
 from .errors import ERROR, WARNING, Finding
-from .model import Layer, Region
+from .model import TRENCH, Layer, Region
 from .stock import Stock
 
 BEND_SHARE = 0.005  # of the piece may bend more tightly: corners and noise
@@ -124,7 +124,17 @@ def creases(region: Region, layer: Layer, stock: Stock) -> tuple[np.ndarray, np.
         sharp = sharp[np.where(facets, size > FACET, True) & (size > CREASE + DOUBT * noise)]
     if len(sharp):
         sharp = sharp[_runs(edges[sharp], fold[sharp], length[sharp]) > stock.thickness / 2]
+        sharp = sharp[~_is_trench(region, corner[edges[sharp]])]
     return corner[edges[sharp]], fold[sharp]
+
+
+def _is_trench(region: Region, edges: np.ndarray) -> np.ndarray:
+    """Which edges (k, 2) a trench runs along: one of a single edge parts no faces."""
+    lines = [np.stack([line.vertices[:-1], line.vertices[1:]], axis=1)
+             for line in region.lines if line.kind == TRENCH]
+    count = len(region.vertices)
+    marked = mesh.edge_keys(np.concatenate([np.empty((0, 2), dtype=np.int64), *lines]), count)
+    return np.isin(mesh.edge_keys(edges, count), marked)
 
 
 def _edges_at(edges: np.ndarray, count: int) -> csr_matrix:

@@ -158,3 +158,10 @@ def test_the_maker_is_asked_trench_or_seam(bent, foam):
     assert found.code == "unmarked-fold" and "trench or seam?" in found.message
     assert {tuple(e) for e in np.sort(found.edges)} == {tuple(e) for e in np.sort(fold)}
     assert bends.findings(*bent((points, faces), trenches=fold), foam, "outer", "A1") == []
+
+
+def test_a_trench_of_one_edge_is_a_mark_though_it_parts_no_faces(bent, foam):
+    points, faces, fold = shapes.roof(100, 60, np.radians(60))
+    (found,) = bends.findings(*bent((points, faces), trenches=fold[2:3]), foam, "outer", "A1")
+    assert {tuple(e) for e in np.sort(found.edges)} == {
+        tuple(e) for e in np.sort(np.delete(fold, 2, axis=0))}
