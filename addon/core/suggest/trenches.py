@@ -16,7 +16,7 @@ from ..stock import Stock
 from .verdict import Judged, cut_up, judged
 
 ROUNDS = 3  # a trench may let the next fold show
-TRIES = 12  # times in all that the engine is asked
+TRIES = 8  # times in all that the engine is asked
 WORSE = 1.05  # times its utilisation, a piece that stays formable may have more
 
 Marked = Callable[[Sequence[np.ndarray]], Sculpt]
