@@ -147,6 +147,10 @@ def _placed(item: bpy.types.Object,
             moved = [(kind, line, -normals) for kind, line, normals in moved]
     away = [np.median(tree.query(np.concatenate([line for _, line, _ in some]))[0])
             for some in (found, moved)]
+    if abs(away[1] - away[0]) <= _SAME * np.ptp(points, axis=0).max():
+        # A symmetric mesh fits both. A mirrored space that is no more was most likely applied.
+        applied = np.linalg.det(then[:3, :3]) < 0 and not item.matrix_world.is_negative
+        return moved if applied else found
     return moved if away[1] < away[0] else found
 
 

@@ -219,8 +219,9 @@ def test_kept_lines_find_the_mesh_when_the_object_moves_or_its_transform_is_appl
 
 @pytest.mark.parametrize("scale", [(-1.0, 1.0, 1.0), (-2.0, -2.0, -2.0)])
 @pytest.mark.parametrize("applied", [False, True])
-def test_kept_lines_find_a_mirrored_mesh(ball, scale, applied):
-    ball.data.transform(Matrix.Translation((0.05, 0.0, 0.0)))  # else it is its own mirror image
+@pytest.mark.parametrize("aside", [0.05, 0.0])  # where it is its own mirror image, but for marks
+def test_kept_lines_find_a_mirrored_mesh(ball, scale, applied, aside):
+    ball.data.transform(Matrix.Translation((aside, 0.0, 0.0)))
     ball.scale = scale
     bpy.context.view_layer.update()
     before = read_marks(ball.data)
@@ -231,6 +232,16 @@ def test_kept_lines_find_a_mirrored_mesh(ball, scale, applied):
     assert lines.lay(ball) == (3, pytest.approx(0.0, abs=1e-6))
     after = read_marks(ball.data)
     assert np.array_equal(before[0], after[0]) and np.array_equal(before[1], after[1])
+
+
+def test_lines_of_a_symmetric_mesh_go_with_it_when_it_is_mirrored_as_an_object(ball):
+    before = read_marks(ball.data)
+    bpy.ops.foamwright.keep_lines()
+    marks.write_kinds(ball.data, np.zeros(len(ball.data.edges), dtype=int))
+    ball.scale.x = -1.0
+    bpy.context.view_layer.update()
+    assert lines.lay(ball) == (3, pytest.approx(0.0, abs=1e-6))
+    assert np.array_equal(before[0], read_marks(ball.data)[0])
 
 
 def test_kept_lines_can_be_laid_across_faces(scene, ball, read):
