@@ -16,14 +16,15 @@ from . import (
     overlay,
     panels,
     preferences,
+    printed,
     properties,
     schema,
     ticks,
     work,
 )
 
-_PARTS = (preferences, properties, schema, work, changes, memory, operators, panels, menus,
-          follow, live, lines_shown, ticks, overlay, commandline)
+_PARTS = (preferences, properties, printed, schema, work, changes, memory, operators, panels,
+          menus, follow, live, lines_shown, ticks, overlay, commandline)
 
 
 def register() -> None:

@@ -11,7 +11,7 @@ from ..core.model import Settings
 from ..core.stock import DEFAULT, Stock, find_stock
 from ..core.units import format_length, parse_length
 from ..files.offcuts import read_offcuts
-from . import preferences
+from . import preferences, printed
 
 # Lengths that a scene may decide, with the least and the greatest that make sense, mm.
 LENGTHS = {"fairing": (0.0, 10.0), "notch_spacing": (10.0, 1000.0), "margin": (0.0, 50.0),
@@ -65,6 +65,8 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
         found["offcuts"] = read_offcuts(_path(group.offcuts.strip()))
     if stock := _stock(group, default):
         found["stock"] = stock
+    if earlier := printed.of_scene(scene):
+        found["printed"] = earlier
     return found
 
 

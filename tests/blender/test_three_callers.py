@@ -11,6 +11,7 @@ bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installe
 from addon.blender.read import read_blend, read_scene, suit_objects  # noqa: E402
 from addon.blender.settings import read_settings  # noqa: E402
 from addon.core.make import make_pattern  # noqa: E402
+from addon.export.printed import after, write  # noqa: E402
 from addon.export.report import report  # noqa: E402
 
 PARTS = ("Knee left", "Thigh left")  # one stock, a dart-free dome and a trench
@@ -36,7 +37,8 @@ def without_files(document):
 def test_the_three_callers_agree_to_the_last_digit(part_of_the_example, root, tmp_path):
     scene = bpy.context.scene
     sculpt, _ = read_scene(scene, suit_objects(scene, ()), read_settings(scene))
-    library = without_files(report(make_pattern(sculpt, read_settings(scene))))
+    pattern = make_pattern(sculpt, read_settings(scene))
+    library = without_files({**report(pattern), "printed": write(after(pattern))})
     assert {o.name for o in sculpt.objects} == set(PARTS)
     assert {p["verdict"] for p in library["pieces"]} == {"heat", "bend"}
 

@@ -11,6 +11,7 @@ from . import (
     mark,
     mirror,
     preview,
+    printed,
     relief,
     repair,
     show,
@@ -34,6 +35,7 @@ STEPS = (
     built,
     preview,
     templates,
+    printed,
 )
 _CLASSES = tuple(cls for step in STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

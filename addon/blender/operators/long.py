@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import bpy
 from bpy.app.translations import pgettext_rpt as rpt_
@@ -150,4 +151,6 @@ class LongOperator(SuitOperator):
             now, _ = read_scene(context.scene, [o for o in objects if o is not None], settings)
         except FoamError:
             return True
-        return changes.signature(now, settings) != changes.signature(*self._read)
+        before, asked = self._read
+        settings = replace(settings, printed=asked.printed)  # what this very run may have printed
+        return changes.signature(now, settings) != changes.signature(before, asked)

@@ -10,7 +10,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import memory, work
+from .. import memory, printed, work
 from ..write import active_face, triangles_of
 from .long import LongOperator
 
@@ -77,6 +77,10 @@ class _Export(LongOperator):
 
     def pattern(self, result):
         return result[0]
+
+    def keep(self, context, pattern):
+        printed.keep(context.scene, pattern)
+        super().keep(context, pattern)
 
     def words(self, result):
         return rpt_("Files written: {count}, to {folder}").format(

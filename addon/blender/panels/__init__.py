@@ -2,8 +2,22 @@
 
 import bpy
 
-from . import findings, foam, mark, preview, relief, sculpt, show, start, suggest, suit, templates
+from . import (
+    findings,
+    foam,
+    mark,
+    preview,
+    printed,
+    relief,
+    sculpt,
+    show,
+    start,
+    suggest,
+    suit,
+    templates,
+)
 
-_STEPS = (start, foam, suit, sculpt, mark, suggest, show, findings, relief, preview, templates)
+_STEPS = (start, foam, suit, sculpt, mark, suggest, show, findings, relief, preview, templates,
+          printed)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)
