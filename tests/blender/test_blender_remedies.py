@@ -512,8 +512,8 @@ def test_a_scene_gets_units_and_the_sculpt_keeps_its_size(scene, active, read):
     (found,) = [f for f in before.findings if f.code == "scene-without-units"]
     write.store_findings(scene, [found])
     (button,) = remedies.buttons(scene.foamwright.findings[0])
-    module, name = button.operator.split(".")
-    getattr(getattr(bpy.ops, module), name)(**button.properties)
+    assert button.operator == "foamwright.use_metric"
+    assert bpy.ops.foamwright.use_metric(**button.properties) == {"FINISHED"}
     after = read(box)[0]
     assert not after.findings and np.array_equal(before.vertices, after.vertices)
 
