@@ -24,6 +24,7 @@ from .core.model import (
     BUTT_LINE,
     FREE,
     GRAIN,
+    HALF,
     INNER,
     MATES,
     MIDDLE,
@@ -31,6 +32,7 @@ from .core.model import (
     OUTER,
     QUARTER,
     REFUSE,
+    THIRD,
     Pattern,
     Piece,
     Printed,
@@ -38,7 +40,7 @@ from .core.model import (
     Settings,
     Sheet,
 )
-from .core.nest import NESTING
+from .core.nest import NESTING, paper_name
 from .core.stock import find_stock, shipped
 from .core.units import parse_length
 from .export.change_words import HEADING, sentences
@@ -156,14 +158,31 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help="furthest a line that zigzags along the mesh is moved to become "
                             "smooth (default: 0.5 mm); 0 cuts it as marked")
     group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
-    group.add_argument("--paper", metavar="NAME",
-                       help="paper in your printer, such as A4 (default), A3 or Letter")
     group.add_argument("--offcuts", metavar="FILE", type=Path,
                        help="an SVG drawing with the outlines of leftover foam at true size, to "
                             "be used before new mats; a group named like a stock holds its own")
     group.add_argument("--split", choices=(REFUSE, BUTT_LINE),
                        help="a piece larger than a mat: leave it out and say so (default), or "
                             "part it by straight cuts that are glued edge to edge")
+    group = parser.add_argument_group("templates on paper")
+    group.add_argument("--paper", metavar="NAME",
+                       help="paper in your printer: A4 (default), A3, A2, A1, A0, Letter, Tabloid, "
+                            "or roll")
+    group.add_argument("--roll-width", metavar="LENGTH", type=parse_length,
+                       help="width of the paper off a roll (default: 610 mm); each page is as long "
+                            "as it needs to be")
+    group.add_argument("--allowance", metavar="LENGTH", type=parse_length,
+                       help="templates also show a line this far outside the cut line, for foam "
+                            "that is trimmed when it has been tried on")
+    group.add_argument("--back-side", action="store_true", default=None,
+                       help="also draw, mirrored, what is cut on the back of pieces")
+    group.add_argument("--mock-up", choices=(HALF, THIRD),
+                       help="instead of the suit a mock-up in card of this scale, made anew for "
+                            "the card's thickness, into a folder of its own in --out")
+    group.add_argument("--card", metavar="LENGTH", type=parse_length,
+                       help="thickness of the card (default: 1.5 mm)")
+    group.add_argument("--text-as-outlines", action="store_true", default=None,
+                       help="words in SVG files as outlines, for cutters that lack the typeface")
     group = parser.add_argument_group("after a change of the sculpt")
     group = group.add_mutually_exclusive_group()
     group.add_argument("--earlier", metavar="PATH", type=Path,
@@ -234,7 +253,10 @@ def _read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
     given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
              "seed": args.seed, "turns": args.turns, "together": args.together,
              "holes": args.holes, "mat_gap": args.mat_gap, "mat_margin": args.mat_margin,
-             "nest_seconds": args.nest_seconds, "offcuts": offcuts, "split": args.split,
+             "nest_seconds": args.nest_seconds, "roll": args.roll_width,
+             "allowance": args.allowance, "back_side": args.back_side,
+             "mock_up": args.mock_up, "card": args.card,
+             "text_outlines": args.text_as_outlines, "offcuts": offcuts, "split": args.split,
              "fairing": args.fairing,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
     return sculpt, replace(settings, stock=stock, printed=_earlier(args, settings.printed),
@@ -354,7 +376,7 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
     if pattern.mats or pattern.pages:
         mats = ", ".join(f"{s.name} ({100 * _used(s, pattern):.0f} % used)" for s in pattern.mats)
         lines.append(f"{_plural(len(pattern.mats), 'mat')} of foam: {mats}. "
-                     f"{_plural(len(pattern.pages), 'page')} of {pattern.settings.paper}.")
+                     f"{_plural(len(pattern.pages), 'page')} of {paper_name(pattern.settings)}.")
     if pattern.mats or pattern.pages:
         told = sentences(changes(pattern))
         lines += [f"{HEADING}:"] * bool(told)

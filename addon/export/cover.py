@@ -5,13 +5,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..core.model import Pattern, Piece, Sheet
-from ..core.nest import paper_size
+from ..core.model import HALF, Pattern, Piece, Sheet
+from ..core.nest import paper_name, paper_size
+from ..core.units import format_length
 from .blocks import Block, beside, column_width, heading, paragraph, set_blocks, stacked
 from .change_words import HEADING, sentences
 from .changes import changes
 from .legend import height, legend
-from .pages import shortened
+from .pages import BASE, shortened
 from .rulers import ACROSS, ruler, square
 from .strokes import MIN_SIZE, Drawing, Stroke, Text, combined
 from .thumbnails import page_map
@@ -64,7 +65,7 @@ def front_pages(pattern: Pattern) -> list[Drawing]:
                        ruler((margin + room, margin), first[2] - first[0], upright=False)))
 
     def rest(width: float) -> list[Block]:
-        return [*_changes(pattern, width), *page_map(pattern, width), *_legend(width),
+        return [*_changes(pattern, width), *page_map(pattern, width), *_legend(pattern, width),
                 *_list(pattern, width), *_cautions(width)]
 
     width = column_width(first)
@@ -73,7 +74,11 @@ def front_pages(pattern: Pattern) -> list[Drawing]:
     else:
         pages = set_blocks(_check(pattern, width), first)
         pages += set_blocks(rest(column_width(window)), window)
-    return [pages[0] + rulers, *pages[1:]]
+    # Whoever finds one of these pages alone must not take it for foam's.
+    warning = Drawing((), (Text("text", shortened(
+        f"{pattern.settings.title}: cut no foam from it", w - 2 * margin, MIN_SIZE, True),
+        (margin, BASE), anchor="start", bold=True),)) if pattern.settings.mock_up else Drawing()
+    return [page + warning for page in (pages[0] + rulers, *pages[1:])]
 
 
 def _check(pattern: Pattern, width: float) -> list[Block]:
@@ -87,14 +92,17 @@ def _check(pattern: Pattern, width: float) -> list[Block]:
         mats[key] = mats.get(key, 0) + 1
     parts = [_some(number, "piece of foam", "pieces of foam"),
              _some(len({p.piece for s in pattern.pages for p in s.placements}), "template"),
-             _some(len(pattern.pages), "page") + f" of {settings.paper} to follow",
+             _some(len(pattern.pages), "page") + f" of {paper_name(settings)} to follow",
              *(f"{_some(n, kind)} of {name}" for (kind, name), n in mats.items())]
     beside_square = stacked(paragraph(t, width - 108.0, hang=f"{n}.")
                             for n, t in enumerate(SCALE_STEPS, 1))
-    beside_inches = stacked(paragraph(t, width - 110.0, hang="–") for t in USE_STEPS)
+    beside_inches = stacked(paragraph(t, width - 110.0, hang="–") for t in _use(pattern))
+    size = settings.mock_up
+    kind = (f"MOCK-UP at {size} scale in card {format_length(settings.card, settings.unit)}: cut "
+            "no foam from these pages") if size else "Templates at full size"
     return [
         paragraph(title, width, 9.0, True, 2.0),
-        paragraph("Templates at full size  ·  " + "  ·  ".join(parts), width, space=4.0),
+        paragraph(kind + "  ·  " + "  ·  ".join(parts), width, bold=bool(size), space=4.0),
         heading("First check the scale", width),
         beside(Block(square(100.0, "100 mm"), 100.0, 4.0), beside_square, 108.0),
         heading("How to use the templates", width),
@@ -117,8 +125,27 @@ def _changes(pattern: Pattern, width: float) -> list[Block]:
     return [*blocks, Block(Drawing(), 0.0, 5.0)] if blocks else []
 
 
-def _legend(width: float) -> list[Block]:
-    drawing = legend(min(width, 190.0))
+def _use(pattern: Pattern) -> list[str]:
+    """What to do with the templates of this pattern."""
+    settings, steps = pattern.settings, list(USE_STEPS)
+    if settings.mock_up:
+        size = f"{settings.mock_up} of" if settings.mock_up == HALF else f"a {settings.mock_up} of"
+        steps[0] = (f"This is a mock-up: {size} the suit's size, for card {settings.card:g} mm "
+                    "thick. Where foam will stretch, card buckles a little.")
+    elif settings.allowance:
+        room = format_length(settings.allowance, settings.unit)
+        steps[0] = ("Without its allowance a template is as large as the foam is when it lies "
+                    f"flat. The dashed line is {room} outside: trace it where you want room to "
+                    "trim.")
+    if settings.back_side:
+        steps.append("“Back of page 3” shows what is cut on the back of the pieces of page 3. "
+                     "Turn the piece over and lay the page on it, print up; for a mirrored piece "
+                     "print down.")
+    return steps
+
+
+def _legend(pattern: Pattern, width: float) -> list[Block]:
+    drawing = legend(min(width, 190.0), () if pattern.settings.allowance else ("allowance",))
     tall = height(drawing)
     return [Block(drawing.moved((0.0, -tall)), tall, 7.0)]
 

@@ -24,21 +24,30 @@ from .printed import REPORT
 Progress = Callable[[float, str], None]
 
 PATTERN, PLAN, MATS = "pattern.pdf", "plan.pdf", "mats"
+LEGEND = "legend.svg"  # beside the mats
 _OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(REPORT)}"
-                   rf"|{MATS}/[^/\\]+-mat-\d+\.(svg|dxf)")
+                   rf"|{MATS}/({re.escape(LEGEND)}|[^/\\]+-mat-\d+(-back)?\.(svg|dxf))")
 
 
 def write_all(pattern: Pattern, out: str | Path, check: bool = False,
               progress: Progress | None = None) -> list[Path]:
-    """Write every file of the pattern into the folder `out`; a check writes its report only.
+    """Write every file of the pattern into the folder `out`; a check writes its report only; a
+    mock-up is written into a folder inside (see `home`).
 
     progress is told the share done (0 to 1) and what is being written; it may raise Cancelled.
     Returns the paths written. Raises FoamError `cannot-write`, and whatever an exporter
     or progress raises; the folder is then as it was before.
     """
-    out = Path(out).absolute()
+    out = home(pattern, out).absolute()
     with _scratch(out) as scratch:
         return _write(pattern, out, scratch, check, progress or (lambda share, text: None))
+
+
+def home(pattern: Pattern, out: str | Path) -> Path:
+    """The folder that the files go to: a mock-up has one of its own in `out`, so that it never
+    takes the place of the templates."""
+    size = pattern.settings.mock_up
+    return Path(out) / f"mock-up-{size}" if size else Path(out)
 
 
 def require_writable(out: str | Path) -> None:
@@ -111,11 +120,11 @@ def _write(pattern: Pattern, out: Path, scratch: Path, check: bool,
 
 
 def _write_sheets(pattern: Pattern, folder: Path, say: Progress) -> None:
-    from .drawing import draw_placed
-    from .dxf import dxf
+    from .backs import back_of
     from .pdf import write_pattern_pdf
     from .plan import write_plan_pdf
-    from .svg import svg
+    from .svg import legend_svg
+    from .template import cut_on_back
 
     say(0.0, "Writing the templates")
     write_pattern_pdf(pattern, folder / PATTERN)
@@ -124,10 +133,24 @@ def _write_sheets(pattern: Pattern, folder: Path, say: Progress) -> None:
     (folder / MATS).mkdir()
     for name, sheet in zip(mat_names(pattern.mats), pattern.mats, strict=True):
         say(0.9, "Writing the mats")
-        drawn = draw_placed(sheet, pattern, kerf=True)
-        (folder / MATS / f"{name}.svg").write_text(svg(sheet, pattern, drawn=drawn),
-                                                   encoding="utf-8", newline="\n")
-        (folder / MATS / f"{name}.dxf").write_text(dxf(sheet, pattern, drawn), encoding="utf-8")
+        _write_mat(sheet, pattern, folder / MATS / name)
+        if pattern.settings.back_side and any(
+                cut_on_back(pattern.piece(p.piece)) for p in sheet.placements):
+            _write_mat(back_of(sheet), pattern, folder / MATS / f"{name}-back")
+    if pattern.mats:
+        (folder / MATS / LEGEND).write_text(legend_svg(pattern), encoding="utf-8", newline="\n")
+
+
+def _write_mat(sheet: Sheet, pattern: Pattern, path: Path) -> None:
+    """A mat as SVG and DXF; path: without an ending."""
+    from .drawing import draw_placed
+    from .dxf import dxf
+    from .svg import svg
+
+    drawn = draw_placed(sheet, pattern, kerf=True)
+    text = svg(sheet, pattern, pattern.settings.text_outlines, drawn)
+    path.with_name(f"{path.name}.svg").write_text(text, encoding="utf-8", newline="\n")
+    path.with_name(f"{path.name}.dxf").write_text(dxf(sheet, pattern, drawn), encoding="utf-8")
 
 
 def _earlier(out: Path) -> list[str]:

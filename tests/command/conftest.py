@@ -17,6 +17,13 @@ def cube():
 
 
 @pytest.fixture(scope="session")
+def cube_file(cube, tmp_path_factory):
+    path = tmp_path_factory.mktemp("input") / "cube.obj"
+    cube.export(path)
+    return path
+
+
+@pytest.fixture(scope="session")
 def cube_pattern(cube):
     """Its pattern: six squares of 6 mm foam, seamed along the edges, laid on more than one mat."""
     foam = find_stock("eva-6")

@@ -20,13 +20,6 @@ from addon.files import read_mesh
 FAST = ("--stock", "eva-6", "--seam-angle", "40")
 
 
-@pytest.fixture(scope="session")
-def cube_file(cube, tmp_path_factory):
-    path = tmp_path_factory.mktemp("input") / "cube.obj"
-    cube.export(path)
-    return path
-
-
 def run(root, *words):
     """The command in a process of its own."""
     return subprocess.run([sys.executable, "-m", "addon", *map(str, words)],

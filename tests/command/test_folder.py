@@ -48,7 +48,8 @@ def test_everything_is_written_and_nothing_else(cube_pattern, tmp_path):
     mats = {f"mats/{name}.{kind}" for name in mat_names(cube_pattern.mats)
             for kind in ("svg", "dxf")}
     assert len(cube_pattern.mats) > 1
-    assert names == {"pattern.pdf", "plan.pdf", "report.json"} | mats == set(contents(out))
+    assert names == {"pattern.pdf", "plan.pdf", "report.json", "mats/legend.svg"} | mats == set(
+        contents(out))
     assert json.loads((out / "report.json").read_text("utf-8"))["outputs"] == sorted(names)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a"]
     assert all(p.stat().st_size > 0 for p in files)

@@ -13,7 +13,8 @@ import pytest
 import shapely
 from PIL import Image
 
-from addon.core.model import Settings, Sheet
+from addon.core.mock_up import in_card
+from addon.core.model import BACK, TRENCH, Fold, Settings, Sheet
 from addon.core.nest import PAPERS, nest_mats, pack_pages, printable
 from addon.export.canvas import Canvas
 from addon.export.pages import page_marks, row_name, shortened
@@ -293,3 +294,48 @@ def test_a_canvas_that_is_given_up_leaves_no_file_open():
     del canvas
     gc.collect()
     assert all(file.closed for file in files)
+
+
+# --- other sets --------------------------------------------------------------------
+
+
+def test_backs_follow_on_pages_that_are_named_after_their_fronts(tmp_path):
+    pattern = suit(back_side=True)
+    fold = Fold([(10, 50), (90, 50)], np.radians((30, 30)), TRENCH, BACK, 7.0, 3.8)
+    pieces = tuple(replace(p, folds=(fold,)) if p.code == "SQ" else p for p in pattern.pieces)
+    write_pattern_pdf(replace(pattern, pieces=pieces), tmp_path / "p.pdf")
+    page = next(s.name for s in pattern.pages if "SQ" in {p.piece for p in s.placements})
+    with pikepdf.open(tmp_path / "p.pdf") as pdf:
+        assert pdf.pages[-1].label == "back " + page.removeprefix("page ")
+        with pdf.open_outline() as outline:
+            assert outline.root[-1].title == f"Back of {page}"
+            assert [c.title for c in outline.root[-1].children] == ["SQ"]
+    with pdfplumber.open(tmp_path / "p.pdf") as pdf:
+        assert len(pdf.pages) >= len(pattern.pages) + 2
+        assert "BACK: inside face up" in pdf.pages[-1].extract_text()
+        assert f"back of {page}" in pdf.pages[-1].extract_text()
+
+
+def test_pages_off_a_roll_are_as_long_as_their_templates(tmp_path):
+    pattern = suit("Roll", roll=420.0)
+    write_pattern_pdf(pattern, tmp_path / "p.pdf")
+    result = subprocess.run([tool("qpdf"), "--check", tmp_path / "p.pdf"], capture_output=True)
+    assert result.returncode == 0
+    with pdfplumber.open(tmp_path / "p.pdf") as pdf:
+        sizes = [(p.width / MM, p.height / MM) for p in pdf.pages]
+        assert sizes[0] == pytest.approx((420.0, 297.0), abs=0.01)
+        assert "420 mm wide off a roll" in pdf.pages[0].extract_text()
+        paths = lines_on(pdf.pages[0])
+    assert sizes[-len(pattern.pages):] == [pytest.approx(s.size, abs=0.01) for s in pattern.pages]
+    assert any(np.allclose(np.ptp(p, axis=0), 100.0, atol=0.1) for p in paths)
+
+
+def test_no_page_of_a_mock_up_can_be_taken_for_a_template_of_foam(tmp_path):
+    pattern = suit(mock_up="half", card=1.5)
+    _, settings = in_card(pattern.sculpt, pattern.settings)  # as a check leaves them
+    write_pattern_pdf(replace(pattern, settings=settings), tmp_path / "p.pdf")
+    with pdfplumber.open(tmp_path / "p.pdf") as pdf:
+        for page in pdf.pages:
+            text = page.extract_text()
+            assert "MOCK-UP" in text.upper() and "no foam" in text, text[:200]
+            assert "full size" not in text and "1:1" not in text
