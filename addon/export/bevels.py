@@ -28,7 +28,7 @@ class Stretch:
 
     @property
     def square(self) -> bool:
-        return max(-self.low, self.high) < LEAST
+        return self.high - self.low <= STEP + 1e-9 and abs(self.low + self.high) / 2 < LEAST
 
     @property
     def larger(self) -> str:

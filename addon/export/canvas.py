@@ -66,8 +66,8 @@ class Canvas:
             return
         x0, y0, x1, y1 = clip
         window = shapely.box(*clip)
-        # Words quite outside would be hidden, but found by search and read aloud.
-        seen = tuple(t for t in drawing.texts if text_box(t).intersects(window))
+        # Words that are not whole in this window are in another page's.
+        seen = tuple(t for t in drawing.texts if window.covers(text_box(t)))
         with self._pdf.rect_clip(x0, self._height - y1, x1 - x0, y1 - y0):
             self._draw(Drawing(drawing.strokes, seen))
 

@@ -137,7 +137,11 @@ class Notes:
         turned = [(shape, angle) for angle in (axis, *turns) for shape in (0, 1, 2, 3)]
         for space in self._spaces:
             spots, room = space.roomiest()
-            for size, blocks in enumerate(sizes if space is self.inside else sizes[:2]):
+            # Large where there is room for it; where bend lines must break, no larger than need be.
+            quiet, broken = space is not self.inside, len(self._spaces) > 1
+            for size, blocks in enumerate(sizes):
+                if size == 3 if quiet else size == 0 and broken:
+                    continue
                 for shape, angle in [*level, *turned] if size else level[:1]:
                     # A box as high as h needs h / 2 round its middle.
                     fit = spots[: np.searchsorted(-room, -blocks[shape].height / 2)]

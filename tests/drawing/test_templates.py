@@ -252,7 +252,7 @@ def test_the_mouth_of_a_trench_is_drawn_as_wide_as_it_is_cut(build):
     assert not draw_piece(narrow, build.pattern([narrow])).on("mouth").strokes
 
 
-@pytest.mark.parametrize("count", [1, 11])
+@pytest.mark.parametrize("count", [1, 20])
 def test_a_bend_line_makes_way_for_words_where_they_find_no_room_beside_it(build, count):
     at = np.linspace(0, 120, count + 2)[1:-1]
     bends = [Bend([(x, 0), (x, 90)], 0.5) for x in at]
