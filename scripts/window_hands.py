@@ -157,8 +157,9 @@ def picture(path, whole=False, park=True, inside="VIEW_3D"):
     for each in window().screen.areas:
         each.tag_redraw()
     yield DRAWN
-    view, wide = area(inside), window().width if whole else WIDE
+    view = area(inside)
     right, top = view.x + view.width, window().height - view.y - view.height
+    wide = window().width if whole else min(WIDE, right)
     crop = wide, window().height - top, max(right - wide, 0), top
     subprocess.run(["import", "-window", "root", "-crop", "{}x{}+{}+{}".format(*crop), "+repage",
                     str(path)], check=True)

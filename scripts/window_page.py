@@ -21,15 +21,16 @@ that suite moves, so it is no part of `.ci/run`. This page is written by
 # Those pictures of the run that the page shows, and what is to be seen.
 SHOWN = (
     ("first_screen", "An empty scene: what to do first, and the example at one click"),
-    ("mark", "Edges are marked where they are selected"),
+    ("mark", "Edges are marked where they are selected; trenches and score lines are seen"),
     ("draw_line", "A seam drawn across faces, before it is confirmed"),
     ("overlay_pieces_dark", "The pieces the seams cut, with their codes and the letters of mates"),
     ("overlay_strain_light", "How much of what the heated foam takes is asked of it: both knees "
                              "need relief"),
     ("finding", "A click on a finding shows its place on the sculpt"),
-    ("relief", "Two cuts that would let the foam take the shape of a knee"),
-    ("relieved", "The knee with the dart that was accepted: it can be formed with heat"),
+    ("relief", "Two cuts that would let the foam take the shape of a knee, one shown like chalk"),
+    ("suggested", "Seams that are suggested in place of those of the breast plate"),
     ("flats", "The pieces flat beside the suit"),
+    ("uv_map", "The UV map at true scale"),
 )
 
 
