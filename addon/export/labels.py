@@ -78,12 +78,9 @@ def boxes(centres: np.ndarray, angles: float | np.ndarray, extent: Sequence[floa
 def _corners(centres: np.ndarray, angles: float | np.ndarray, extent: Sequence[float]
              ) -> np.ndarray:
     """The corners (k, 4, 2) of such rectangles."""
-    angles = np.broadcast_to(np.asarray(angles, dtype=float), len(centres))
-    c, s = np.cos(angles), np.sin(angles)
-    half = np.asarray(extent) / 2
-    across, up = np.stack([c, s], 1) * half[0], np.stack([-s, c], 1) * half[1]
-    return np.stack([centres - across - up, centres + across - up,
-                     centres + across + up, centres - across + up], axis=1)
+    x, y = np.array(((-1, 1, 1, -1), (-1, -1, 1, 1))) * np.reshape(extent, (2, 1)) / 2
+    c, s = np.cos(angles)[..., None], np.sin(angles)[..., None]
+    return centres[:, None] + np.stack([x * c - y * s, x * s + y * c], axis=-1)
 
 
 def readable(angle: float | np.ndarray) -> np.ndarray:
@@ -104,37 +101,58 @@ class Space:
 
     def __post_init__(self):
         shapely.prepare(self.region)
+        self._sizes: dict[float, np.ndarray] = {}
+        self._tree: tuple[int, shapely.STRtree] = (0, shapely.STRtree([]))
 
     def take(self, shape: shapely.Geometry) -> None:
         self.taken.append(shape)
+
+    @property
+    def tree(self) -> shapely.STRtree:
+        """What is taken, to be searched."""
+        if self._tree[0] != len(self.taken):
+            self._tree = len(self.taken), shapely.STRtree(self.taken)
+        return self._tree[1]
 
     def find(self, extent: Sequence[float], centres: Sequence, angles: float | np.ndarray = 0.0,
              also: Callable[[np.ndarray], np.ndarray] | None = None) -> int | None:
         """Index of the first spot where a rectangle fits; also(indices) tells which of those
         that have room may be used."""
-        if not len(centres):
+        centres, angles = np.reshape(centres, (-1, 2)), np.asarray(angles, dtype=float)
+        if not len(centres) or not angles.ndim and not self._holds(extent, float(angles)):
             return None
-        centres = np.asarray(centres, dtype=float).reshape(-1, 2)
-        angles = np.broadcast_to(np.asarray(angles, dtype=float), len(centres))
-        taken = shapely.STRtree(self.taken)
         start, number = 0, _AT_ONCE
         while start < len(centres):
             some = np.arange(start, min(start + number, len(centres)))
-            corners = _corners(centres[some], angles[some], extent)
-            # Most boxes stick out with a corner, which is soon seen.
-            good = np.arange(len(some))
-            for k in range(4):
-                good = good[shapely.intersects_xy(self.region, corners[good, k])]
-            shapes = shapely.polygons(corners[good])
-            held = shapely.contains(self.region, shapes)
-            good, shapes = good[held], shapes[held]
-            near, _ = taken.query(shapes, "dwithin", CLEAR)
-            some = some[np.delete(good, np.unique(near))]
-            some = some if also is None or not len(some) else some[also(some)]
-            if len(some):
-                return int(some[0])
+            corners = _corners(centres[some], angles[some] if angles.ndim else angles, extent)
+            for k in range(4):  # most boxes stick out with a corner, which is soon seen
+                held = shapely.intersects_xy(self.region, corners[:, k])
+                some, corners = some[held], corners[held]
+                if not len(some):
+                    break
+            else:
+                shapes = shapely.polygons(corners)
+                held = shapely.contains(self.region, shapes)
+                some, shapes = some[held], shapes[held]
+                near, _ = self.tree.query(shapes, "dwithin", CLEAR)
+                some = np.delete(some, np.unique(near))
+                some = some if also is None or not len(some) else some[also(some)]
+                if len(some):
+                    return int(some[0])
             start, number = start + number, 4 * number
         return None
+
+    def _holds(self, extent: Sequence[float], angle: float) -> bool:
+        """Whether some part of the region is as long and as high at all."""
+        if angle not in self._sizes:
+            c, s = np.cos(angle), np.sin(angle)
+            flat, part = shapely.get_coordinates(shapely.get_parts(self.region), return_index=True)
+            turned = flat @ np.array([[c, -s], [s, c]])
+            first = np.flatnonzero(np.diff(part, prepend=-1))
+            self._sizes[angle] = (np.maximum.reduceat(turned, first)
+                                  - np.minimum.reduceat(turned, first)
+                                  if len(first) else np.empty((0, 2)))
+        return bool((self._sizes[angle] >= np.asarray(extent) - 1e-9).all(axis=1).any())
 
     def put(self, block: Block, centres: Sequence, angles: float | np.ndarray = 0.0
             ) -> tuple[Text, ...]:
