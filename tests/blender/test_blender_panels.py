@@ -183,7 +183,7 @@ def test_many_findings_of_a_kind_are_one_line_that_opens_and_steps_on(scene, add
     scene.foamwright.finding = 3
     layout = draw(panel("FOAMWRIGHT_PT_check"))
     assert "KL1: Fold 2." in layout.texts() and "3 of 5" in layout.texts()
-    assert (4, "Folds without a mark (5)") in rows(layout)  # the next click steps on
+    assert (3, "Folds without a mark (5)") in rows(layout)  # shown again; the arrows step on
     assert [row for row in rows(layout) if row[1] == ""] == [(2, ""), (4, "")]
     every = [shown for name, _, shown in layout.buttons
              if name == "foamwright.mark_finding" and shown.everywhere]
