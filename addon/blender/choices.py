@@ -6,6 +6,7 @@ from ..core.model import (
     BUTT_LINE,
     FREE,
     GRAIN,
+    HALF,
     INNER,
     MATES,
     MIDDLE,
@@ -13,7 +14,9 @@ from ..core.model import (
     OUTER,
     QUARTER,
     REFUSE,
+    THIRD,
 )
+from ..core.nest import ROLL
 
 GROUP = "foamwright"  # property group on scenes and objects
 
@@ -30,6 +33,12 @@ PAPERS = (
     ("A0", "A0", "841 × 1189 mm"),
     ("Letter", "Letter", "8.5 × 11 in (215.9 × 279.4 mm)"),
     ("Tabloid", "Tabloid", "11 × 17 in (279.4 × 431.8 mm)"),
+    (ROLL, "Roll", "Paper off a roll: each page as long as it needs to be"),
+)
+
+MOCK_UPS = (
+    (HALF, "Half Scale", "Half the size of the suit"),
+    (THIRD, "Third Scale", "A third of the size of the suit"),
 )
 
 SIDES = (

@@ -17,13 +17,14 @@ from bpy.props import (
 )
 
 from ..core.errors import SEVERITIES
-from ..core.model import APART, FREE, OUTER, REFUSE
+from ..core.model import APART, FREE, HALF, OUTER, REFUSE
 from ..core.stock import DEFAULT, shipped
 from . import changes
 from .choices import (
     CHECK,
     GROUP,
     MARKS,
+    MOCK_UPS,
     OPEN,
     PAPERS,
     SIDES,
@@ -137,6 +138,31 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Page Overlap",
         description="How far pages that show parts of one template overlap, with its unit, such "
                     "as 10 mm or 0.5 in")
+    roll: StringProperty(
+        name="Roll Width",
+        description="Width of the paper where it comes off a roll, with its unit, such as 610 mm "
+                    "or 36 in")
+    allowance: StringProperty(
+        name="Allowance",
+        description="Templates on paper show a second line this far outside the cut line, with "
+                    "its unit, such as 10 mm or 1/2 in: for foam that is trimmed when it has been "
+                    "tried on. Empty: none")
+    back_side: BoolProperty(
+        name="Back Sides",
+        description="Also draw what is cut on the back of pieces, mirrored, so that it can be "
+                    "laid on the piece when that is turned over")
+    text_outlines: BoolProperty(
+        name="Words as Outlines",
+        description="Draw the words in SVG files as outlines of their letters, for cutters that "
+                    "lack the typeface")
+    mock_up: EnumProperty(
+        name="Mock-Up",
+        description="How large a mock-up in card is, to try shape and fit before foam is cut",
+        items=MOCK_UPS, default=HALF)
+    card: StringProperty(
+        name="Card Thickness",
+        description="Measured thickness of the card for a mock-up, with its unit, such as 1.5 mm "
+                    "or 1/16 in")
     offcuts: StringProperty(
         name="Offcuts",
         description="SVG drawing with the outlines of leftover foam at true size, which is used "

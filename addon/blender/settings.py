@@ -7,6 +7,7 @@ from dataclasses import replace
 import bpy
 
 from ..core.errors import ERROR, Finding, FoamError
+from ..core.mock_up import THICK
 from ..core.model import Settings
 from ..core.stock import DEFAULT, Stock, find_stock
 from ..core.units import format_length, parse_length
@@ -15,9 +16,11 @@ from . import preferences, printed
 
 # Lengths that a scene may decide, with the least and the greatest that make sense, mm.
 LENGTHS = {"fairing": (0.0, 10.0), "notch_spacing": (10.0, 1000.0), "margin": (0.0, 50.0),
-           "overlap": (0.0, 50.0), "mat_gap": (0.0, 100.0), "mat_margin": (0.0, 200.0)}
+           "overlap": (0.0, 50.0), "roll": (100.0, 2000.0), "allowance": (0.0, 50.0), "card": THICK,
+           "mat_gap": (0.0, 100.0), "mat_margin": (0.0, 200.0)}
 PERCENTAGES = ("web", "score_depth")
-_PLAIN = ("side", "scale", "title", "seed", "split", "turns", "together", "holes", "nest_seconds")
+_PLAIN = ("side", "scale", "title", "seed", "split", "turns", "together", "holes", "nest_seconds",
+          "back_side", "text_outlines")
 
 
 def read_settings(scene: bpy.types.Scene) -> Settings:

@@ -108,6 +108,36 @@ def test_one_piece_is_the_one_under_the_active_face(scene, box, read, tmp_path):
     assert placed == {template}
 
 
+def test_a_mock_up_goes_into_a_folder_of_its_own_and_says_nothing_of_the_suit(
+        scene, box, tmp_path):
+    assert bpy.ops.foamwright.check() == {"FINISHED"}
+    before = findings(scene), scene.foamwright.summary
+    scene.foamwright.mock_up, scene.foamwright.card = "third", "2 mm"
+    assert bpy.ops.foamwright.make_mock_up(directory=str(tmp_path)) == {"FINISHED"}
+    written = json.loads((tmp_path / "mock-up-third" / "report.json").read_text("utf-8"))
+    assert [p.name for p in tmp_path.iterdir()] == ["mock-up-third"]
+    assert written["settings"]["mock_up"] == "third"
+    assert written["settings"]["scale"] == pytest.approx(1 / 3, abs=1e-4)
+    assert written["settings"]["stock"]["name"] == "Card 2 mm"
+    assert (findings(scene), scene.foamwright.summary) == before
+
+
+def test_paper_and_other_sets_are_as_the_scene_says(scene):
+    from addon.blender.settings import read_settings
+    plain, group = read_settings(scene), scene.foamwright
+    assert (plain.roll, plain.allowance, plain.back_side, plain.text_outlines, plain.mock_up) == (
+        610.0, 0.0, False, False, "")
+    group.paper, group.roll, group.allowance = "Roll", "36 in", "8 mm"
+    group.back_side = group.text_outlines = True
+    found = read_settings(scene)
+    assert (found.paper, found.roll, found.allowance, found.back_side, found.text_outlines) == (
+        "Roll", pytest.approx(914.4), 8.0, True, True)
+    group.allowance = "2 m"
+    with pytest.raises(FoamError) as caught:
+        read_settings(scene)
+    assert caught.value.finding.code == "bad-length" and "Allowance" in caught.value.finding.message
+
+
 # --- failures --------------------------------------------------------------------
 
 

@@ -278,8 +278,9 @@ def test_a_newer_file_shows_only_the_message(scene, add_sheet):
 def test_every_paper_on_offer_can_be_printed():
     from addon.blender.choices import PAPERS
     from addon.core.nest import PAPERS as PRINTED
+    from addon.core.nest import ROLL
 
-    assert {name for name, *_ in PAPERS} <= set(PRINTED)
+    assert {name for name, *_ in PAPERS} == {*PRINTED, ROLL}
 
 
 def test_every_control_has_a_tooltip(scene, add_sheet):

@@ -54,7 +54,7 @@ class _Export(LongOperator):
 
     def prepare(self, context):
         from ...core.make import make_pattern
-        from ...export.folder import write_all
+        from ...export.folder import home, write_all
 
         folder = self.target(context)
         sculpt, settings = self.read(context)
@@ -64,10 +64,11 @@ class _Export(LongOperator):
         def make(progress):
             only = narrow(settings, known, progress)
             pattern = make_pattern(
-                sculpt, only, lambda share, text: progress(0.7 * share, text), known)
+                sculpt, only, lambda share, text: progress(0.7 * share, text),
+                None if only.mock_up else known)  # what is known is about foam
             files = write_all(
                 pattern, folder, progress=lambda share, text: progress(0.7 + 0.3 * share, text))
-            return pattern, len(files), folder
+            return pattern, len(files), str(home(pattern, folder))
 
         return make
 
@@ -105,6 +106,25 @@ class MakePattern(_Export, bpy.types.Operator):
 
     directory: StringProperty(**_DIRECTORY)
     filter_folder: BoolProperty(**_FILTER)
+
+
+class MakeMockUp(_Export, bpy.types.Operator):
+    bl_idname = "foamwright.make_mock_up"
+    bl_label = "Write Mock-Up"
+    bl_description = ("Write templates in card at half or a third of the size, made anew for the "
+                      "card's thickness, into a folder of their own: to try shape and fit before "
+                      "foam is cut")
+    bl_options = {"REGISTER", "UNDO"}
+
+    directory: StringProperty(**_DIRECTORY)
+    filter_folder: BoolProperty(**_FILTER)
+
+    def narrow(self, context):
+        size = context.scene.foamwright.mock_up
+        return lambda settings, known, progress: replace(settings, mock_up=size)
+
+    def keep(self, context, pattern):
+        """What is found about card says nothing about the suit."""
 
 
 class MakeOnePiece(_Export, bpy.types.Operator):
@@ -149,4 +169,4 @@ def _piece_with(face: tuple[str, int], sources: "tuple[Source, ...]", pattern: "
         "Click a face of the surface that is seen from outside."))
 
 
-CLASSES = (MakePattern, MakeOnePiece)
+CLASSES = (MakePattern, MakeMockUp, MakeOnePiece)

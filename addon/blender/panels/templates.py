@@ -26,6 +26,13 @@ class FOAMWRIGHT_PT_templates(Step, bpy.types.Panel):
         large.scale_y = 1.4
         large.operator("foamwright.make_pattern", icon="DOCUMENTS")
         column.operator("foamwright.make_one_piece", icon="FACESEL")
+        row = layout.row(align=True)
+        row.use_property_split = False
+        row.prop(group, "mock_up", text="")
+        row.operator("foamwright.make_mock_up", icon="CON_SIZELIKE")
+
+
+_PAPER = ("margin", "overlap", "roll", "allowance", "card")  # lengths that concern paper
 
 
 class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
@@ -48,8 +55,8 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
         for name in PERCENTAGES:
             foam.prop(group, name)
         for name in LENGTHS:
-            column = {"margin": paper, "overlap": paper, "mat_gap": mats,
-                      "mat_margin": mats}.get(name, foam)
+            column = {"mat_gap": mats, "mat_margin": mats}.get(
+                name, paper if name in _PAPER else foam)
             try:
                 own_length(group, name, usual.unit)
                 problem = None
@@ -61,6 +68,8 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
             if problem:
                 wrapped(column, f"{iface_(problem.message)} {iface_(problem.remedy)}", context,
                         "ERROR")
+        for name in ("back_side", "text_outlines"):
+            paper.prop(group, name)
         for name in ("turns", "together", "holes", "offcuts", "split", "nest_seconds", "seed"):
             mats.prop(group, name)
 
