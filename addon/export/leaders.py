@@ -41,11 +41,9 @@ class Leaders:
         return rings
 
     @cached_property
-    def _ground(self) -> shapely.Geometry:
-        """Where leaders may run: the piece and what lies free about it."""
-        ground = shapely.union(self.outside.region, self.body.buffer(2 * CLEAR + self.gap))
-        shapely.prepare(ground)
-        return ground
+    def _near(self) -> shapely.Geometry:
+        """The piece and what is kept clear about it, where its leaders may run as well."""
+        return self.body.buffer(2 * CLEAR + self.gap)
 
     def point_out(self, block: Block, target: np.ndarray | None = None, across: bool = False
                   ) -> tuple[Stroke | None, tuple[Text, ...]]:
@@ -57,12 +55,16 @@ class Leaders:
             away = np.hypot(*(spots - target).T)
             near = np.argsort(away, kind="stable")
             spots = spots[near[away[near] < LEADER]]
-        words = shapely.STRtree(self.inside.taken + self.outside.taken)
+        words = self.inside.tree, self.outside.tree
 
         def clear(some: np.ndarray) -> np.ndarray:
             leaders = self._leaders(spots[some], block, target)
-            good = np.full(len(some), True) if across else shapely.contains(self._ground, leaders)
-            good[words.query(leaders, "dwithin", 0.4)[0]] = False
+            good = np.full(len(some), True)
+            for tree in words:
+                good[tree.query(leaders, "dwithin", 0.4)[0]] = False
+            if not across:
+                away = shapely.difference(leaders[good], self._near)
+                good[good] = shapely.is_empty(away) | shapely.contains(self.outside.region, away)
             return good
 
         spot = self.outside.find(block.extent, spots, also=clear)
