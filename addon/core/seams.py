@@ -210,12 +210,12 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -
             loops=tuple(rings), lines=lines, polygon=sculpt.polygon[face_ids],
             parent=sculpt.parent[face_ids] if len(sculpt.parent) else ()))
     return Cut(tuple(regions),
-               tuple(Seam(curve[s], tuple(sides[s])) for s in range(len(curve))), _uncut(sculpt))
+               tuple(Seam(curve[s], tuple(sides[s])) for s in range(len(curve))), uncut(sculpt))
 
 
-def _uncut(sculpt: Sculpt) -> Uncut | None:
+def uncut(sculpt: Sculpt) -> Uncut | None:
     """The surface without the lines across its faces, open along all other marks: those of its
-    edges that a mark follows for more than half."""
+    edges that a mark follows for more than half. None where it has no such lines."""
     if not len(sculpt.parent):
         return None
     count = len(sculpt.vertices)

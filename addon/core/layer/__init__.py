@@ -20,11 +20,11 @@ from ..stock import Stock
 from .folds import border_fold, fold_angle, line_fold
 from .lengths import rest_lengths, trench_shift, turning
 from .surface import Surface, fit_surface
-from .uncut import surfaces
+from .uncut import raised, surfaces
 
 DAMPING = 0.05  # against splitting noise over sides that fold by less than about 20 degrees
 
-__all__ = ["Surface", "fit_surface", "fold_angle", "layers", "rest_lengths"]
+__all__ = ["Surface", "fit_surface", "fold_angle", "layers", "raised", "rest_lengths"]
 
 
 def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float,

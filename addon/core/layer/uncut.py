@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from .. import mesh
-from ..model import Cut, Region, Uncut
+from ..model import Cut, Region, Sculpt, Uncut
 from ..stock import Stock
 from .surface import CELLS, Surface, fit_surface
 
@@ -81,9 +81,7 @@ def _of_region(uncut: Uncut | None, whole: Surface | None, region: Region, sourc
     points = region.vertices[source]
     if whole is None:
         return fit(points, region.leaf, thickness)
-    normals, _ = mesh.face_normals(uncut.points, uncut.faces)
-    lean = np.einsum("ij,ikj->ik", normals, whole.normals[uncut.faces]).min(axis=1)
-    facet = np.flatnonzero((_coarse(uncut, thickness) & (lean > LEAN))[region.parent])
+    facet = np.flatnonzero((_coarse(uncut, thickness) & _bends(uncut, whole))[region.parent])
     of = np.full(len(source), -1)  # a face of the uncut mesh that each corner lies on
     of[region.leaf[facet]] = region.parent[facet, None]
     mine = of >= 0
@@ -91,13 +89,40 @@ def _of_region(uncut: Uncut | None, whole: Surface | None, region: Region, sourc
         found = Surface(*(np.empty((len(source), *value.shape[1:])) for value in whole))
     else:
         found = Surface(*(value.copy() for value in fit(points, region.leaf, thickness)))
-    corners = uncut.faces[of[mine]]
-    at, place = uncut.points[corners], points[mine]
-    weights = mesh.nearest_weights(at, place)
+    for value, part in zip(found, _read_off(uncut, whole, of[mine], points[mine]), strict=True):
+        value[mine] = part
+    return found
+
+
+def _bends(uncut: Uncut, whole: Surface) -> np.ndarray:
+    """Which faces (p,) lean from the surface at their corners no more than facets of a bend."""
+    normals, _ = mesh.face_normals(uncut.points, uncut.faces)
+    lean = np.einsum("ij,ikj->ik", normals, whole.normals[uncut.faces])
+    return lean.min(axis=1) > LEAN
+
+
+def _read_off(uncut: Uncut, whole: Surface, face: np.ndarray, places: np.ndarray) -> Surface:
+    """The surface at places (k, 3) in faces (k,) of the uncut mesh."""
+    corners = uncut.faces[face]
+    at = uncut.points[corners]
+    weights = mesh.nearest_weights(at, places)
     mean = lambda value: np.einsum("ij,ij...->i...", weights, value[corners])  # noqa: E731
     normal = mean(whole.normals)
     normal /= np.linalg.norm(normal, axis=1)[:, None]
-    above = np.einsum("ijk,ijk->ij", at - place[:, None], whole.normals[corners])
-    found.normals[mine], found.curvature[mine] = normal, mean(whole.curvature)
-    found.rise[mine] = mean(whole.rise) + np.einsum("ij,ij->i", weights, above) / 2
-    return found
+    above = np.einsum("ijk,ijk->ij", at - places[:, None], whole.normals[corners])
+    return Surface(normal, mean(whole.curvature),
+                   mean(whole.rise) + np.einsum("ij,ij->i", weights, above) / 2)
+
+
+def raised(uncut: Uncut, sculpt: Sculpt) -> np.ndarray:
+    """The vertices (n, 3) of a sculpt, those that lines put on its faces raised to the surface."""
+    corner = sculpt.faces.ravel()
+    whole = fit_surface(uncut.points, uncut.faces)
+    face = np.repeat(sculpt.parent, 3)
+    new = ~np.isin(corner, sculpt.uncut) & _bends(uncut, whole)[face]
+    there = _read_off(uncut, whole, face[new], sculpt.vertices[corner[new]])
+    count = len(sculpt.vertices)
+    number = np.maximum(np.bincount(corner[new], minlength=count), 1)
+    move = [np.bincount(corner[new], x, count) / number for x in
+            (there.normals * there.rise[:, None]).T]
+    return sculpt.vertices + np.stack(move, axis=1)

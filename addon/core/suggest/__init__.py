@@ -2,7 +2,8 @@
 
     outer skin -> working surface -> many patches -> borders drawn into creases and valleys
                -> patches joined while their flat keeps within the foam's band -> darts
-               -> smooth lines -> the engine's verdict -> guides on the sculpt
+               -> smooth lines -> the engine's verdict -> trenches along folds that are left
+               -> guides on the sculpt
 
 Several starts are gone through and the best proposal is kept: few pieces first, then little
 seam, and that along creases and on the mirror plane. The same sculpt and settings give the same
@@ -16,9 +17,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .. import skin, soundness
+from .. import mesh, skin, soundness
 from ..errors import NOTE, WARNING, Finding, FoamError
-from ..model import SEAM, Guide, Sculpt, Settings
+from ..model import SEAM, TRENCH, Guide, Sculpt, Settings
 from ..seams import with_sharp_seams
 from ..stock import Stock
 from ..stopping import stoppable
@@ -29,6 +30,7 @@ from .propose import Start, proposal
 from .shell import base_shell, refuse_detail, refuse_failed, refuse_size, without
 from .smooth import turning
 from .tidy import narrow
+from .trenches import with_trenches
 from .verdict import Judged, judged
 from .working import Working, working_surface
 
@@ -94,15 +96,15 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
 
     ease: from 0, as few pieces as the heated foam allows, to 1, pieces that are easy to form.
     scales: how finely the surface is divided at first, one start for each; fewer are quicker.
-    progress is told the share done and what is being done; it may raise Cancelled. Seams that
-    the sculpt has are kept, marked ones and lines across faces. Raises FoamError for a sculpt that
-    is not sound, and `too-detailed` for one that bends too tightly all over, and `no-seams-found`
-    where most pieces would fail.
+    progress is told the share done and what is being done; it may raise Cancelled. Seams and
+    trenches that the sculpt has are kept, marked ones and lines across faces. Raises FoamError for
+    a sculpt that is not sound, and `too-detailed` for one that bends too tightly all over, and
+    `no-seams-found` where most pieces would fail.
     """
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
     drawn = (replace(guide, points=guide.points * settings.scale)
-             for guide in sculpt.guides if guide.kind == SEAM)
+             for guide in sculpt.guides if guide.kind in (SEAM, TRENCH))
     sized = replace(sculpt, vertices=sculpt.vertices * settings.scale, guides=tuple(drawn))
     known = soundness.inspect(sized)
     outside = skin.outer_skin(sized)
@@ -122,10 +124,15 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
 
         refuse_detail(outside, faces, stock)
         working = working_surface(outside, faces, stock, side, settings.web)
-        chosen.append((faces, *_best(outside, faces, working, settings, limit, scales, said)))
+        parting, pieces = _best(outside, faces, working, settings, limit, scales, said)
+        said(0.95, "Looking for folds")
+        folds, pieces = with_trenches(
+            lambda lines, parting=parting, faces=faces: _real(parting, outside, faces, lines),
+            pieces, settings, stock, side)
+        chosen.append((faces, parting, folds, pieces))
     refuse_failed([piece for *_, pieces in chosen for piece in pieces])
     say(1.0, "Done")
-    starts = sum(len(_starts(parting.working, scales)) for _, parting, _ in chosen)
+    starts = sum(len(_starts(parting.working, scales)) for _, parting, *_ in chosen)
     return _suggestion(outside, settings, chosen, starts, details)
 
 
@@ -151,9 +158,8 @@ def _best(sculpt: Sculpt, faces: np.ndarray, working: Working, settings: Setting
 
         tick()
         parting = proposal(working, start, limit, tick)
-        real = marked(parting, sculpt) if working.coarse else _laid(parting, sculpt, faces)
         try:
-            pieces = judged(real, settings, working.stock, working.side)
+            pieces = judged(_real(parting, sculpt, faces), settings, working.stock, working.side)
         except FoamError as error:  # lines that leave a part closed; another start may not
             failure = error
             continue
@@ -165,9 +171,13 @@ def _best(sculpt: Sculpt, faces: np.ndarray, working: Working, settings: Setting
     return best
 
 
-def _laid(parting: Parting, sculpt: Sculpt, faces: np.ndarray) -> Sculpt:
-    """Some faces (k,) of the sculpt with the lines of a parting cut into them."""
-    guides = tuple(guides_of(parting, sculpt, faces))
+def _real(parting: Parting, sculpt: Sculpt, faces: np.ndarray, folds: Sequence[np.ndarray] = ()
+          ) -> Sculpt:
+    """What a pattern is made from: some faces (k,) of the sculpt with the lines of a parting cut
+    into them and trenches along folds (j, 3), or the smooth surface where they are coarse."""
+    if parting.working.coarse:
+        return marked(parting, sculpt, folds)
+    guides = tuple(guides_of(parting, sculpt, faces, folds))
     return lay(replace(sculpt, faces=sculpt.faces[faces], polygon=sculpt.polygon[faces],
                        face_object=sculpt.face_object[faces], origin=sculpt.origin[faces],
                        parent=sculpt.parent[faces] if len(sculpt.parent) else (), guides=guides))
@@ -215,18 +225,20 @@ def _suggestion(outside: Sculpt, settings: Settings, chosen: list, starts: int,
                 details: np.ndarray) -> Suggestion:
     guides, pieces = [], []
     seams = darts = trenches = turned = free = 0.0
-    for faces, parting, found in chosen:
+    for faces, parting, folds, found in chosen:
         working, border = parting.working, _borders(parting)
-        guides += guides_of(parting, outside, faces)
+        guides += guides_of(parting, outside, faces, folds)
         pieces += found
         seams += float(working.length[border].sum())
         darts += float(working.length[parting.seams & ~border].sum())
         trenches += float(working.length[working.crease & ~parting.seams].sum())
+        trenches += sum(mesh.polyline_length(line) for line in folds)
         smooth = float(working.length[parting.seams & ~working.crease].sum())
         turned, free = turned + _turning(parting) * smooth, free + smooth
     guides = tuple(replace(guide, points=guide.points / settings.scale) for guide in guides)
-    smooth = together([marked(parting, outside) for _, parting, _ in chosen])
-    coarse = any(parting.working.coarse for _, parting, _ in chosen)
+    smooth = together([marked(parting, outside, folds if parting.working.coarse else ())
+                       for _, parting, folds, _ in chosen])
+    coarse = any(parting.working.coarse for _, parting, *_ in chosen)
     smooth = replace(smooth, vertices=smooth.vertices / settings.scale)
     return Suggestion(guides, smooth, coarse, tuple(pieces), seams, darts, trenches,
                       turned / max(free, 1e-9), starts, outside.origin[details],

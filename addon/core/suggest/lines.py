@@ -16,15 +16,18 @@ APART = 20.0  # mm between the points of a guide where it is smooth
 STRAY = 0.3  # mm by which leaving points out may move it
 
 
-def guides_of(parting: Parting, sculpt: Sculpt, faces: np.ndarray) -> list[Guide]:
-    """Guides on some faces (k,) of the sculpt: its seams, and trenches where creases stay."""
+def guides_of(parting: Parting, sculpt: Sculpt, faces: np.ndarray,
+              folds: Sequence[np.ndarray] = ()) -> list[Guide]:
+    """Guides on some faces (k,) of the sculpt: its seams, and trenches where creases stay that
+    are none yet, and along folds, each (j, 3)."""
     working = parting.working
     surface = Surface(sculpt.vertices, sculpt.faces[faces])
     thing = sculpt.face_object[working.source]
     of_vertex = np.zeros(len(working.points), dtype=np.int64)
     of_vertex[working.faces] = thing[:, None]
     guides = []
-    for kind, chosen in ((SEAM, parting.seams), (TRENCH, working.crease & ~parting.seams)):
+    trenches = working.crease & ~parting.seams & ~working.trench
+    for kind, chosen in ((SEAM, parting.seams), (TRENCH, trenches)):
         for path in mesh.chains(working.edges[chosen]) if chosen.any() else []:
             points = surface.nearest(working.points[path]).points
             closed = bool(path[0] == path[-1])
@@ -32,18 +35,27 @@ def guides_of(parting: Parting, sculpt: Sculpt, faces: np.ndarray) -> list[Guide
             if closed:
                 points = points[:-1]
             guides.append(Guide(points, kind, closed, int(of_vertex[path[0]])))
+    for line in folds:
+        there = surface.nearest(line)
+        guides.append(Guide(there.points, TRENCH,
+                            object=int(sculpt.face_object[faces[there.face[0]]])))
     return guides
 
 
-def marked(parting: Parting, sculpt: Sculpt) -> Sculpt:
-    """The working surface with the lines as marked edges; its faces tell which of the sculpt's
-    they stand for."""
+def marked(parting: Parting, sculpt: Sculpt, folds: Sequence[np.ndarray] = ()) -> Sculpt:
+    """The working surface with the lines as marked edges, those that the sculpt has, and folds,
+    each (k, 3), along edges; its faces tell which of the sculpt's they stand for."""
     working = parting.working
+    _, first = np.unique(working.sewn, return_index=True)
     seam, trench = parting.seams, working.crease & ~parting.seams
-    edges = np.concatenate([working.edges[seam], working.edges[trench]])
-    kinds = np.repeat([SEAM, TRENCH], [seam.sum(), trench.sum()])
+    seams, trenches = (working.sewn[working.edges[chosen]] for chosen in (seam, trench))
+    points = working.points[first]
+    paths = [_vertices(points, line) for line in folds]
+    trenches = np.concatenate([trenches, *(np.stack([p[:-1], p[1:]], axis=1) for p in paths)])
+    edges = np.concatenate([seams, working.kept, trenches])
+    kinds = np.repeat([SEAM, SEAM, TRENCH], [len(seams), len(working.kept), len(trenches)])
     source = working.source
-    return replace(sculpt, vertices=working.points, faces=working.faces,
+    return replace(sculpt, vertices=points, faces=working.sewn[working.faces],
                    edges=np.sort(edges, axis=1), kinds=kinds, polygon=sculpt.polygon[source],
                    face_object=sculpt.face_object[source], origin=sculpt.origin[source], guides=(),
                    uncut=(), parent=())
@@ -58,6 +70,13 @@ def together(parts: Sequence[Sculpt]) -> Sculpt:
         joined[name] = np.concatenate([getattr(part, name) + start for part, start
                                        in zip(parts, first, strict=False)])
     return replace(parts[0], **joined)
+
+
+def _vertices(points: np.ndarray, line: np.ndarray) -> np.ndarray:
+    """Which of the points (n, 3) those of a line (k, 3) are."""
+    from scipy.spatial import cKDTree
+
+    return cKDTree(points).query(line)[1]
 
 
 def _thinned(points: np.ndarray) -> np.ndarray:

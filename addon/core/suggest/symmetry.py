@@ -28,10 +28,12 @@ def plane_of(shape: Shape, across: np.ndarray) -> float | None:
     return middle if area[alike].sum() > ALIKE_SHARE * area.sum() else None
 
 
-def mirrored(shape: Shape, across: np.ndarray, middle: float) -> tuple[Shape, np.ndarray]:
+def mirrored(shape: Shape, across: np.ndarray, middle: float, split_at: np.ndarray = ()
+             ) -> tuple[Shape, np.ndarray]:
     """The half in front of the plane and its mirror image, and of each face (m,) its image.
 
-    The first half of the faces lies in front. Vertices on the plane are shared.
+    The first half of the faces lies in front. Vertices on the plane are shared. split_at (k,):
+    faces of the sculpt whose sides in the plane are creases, whether they fold or not.
     """
     shape = _halved(shape, across, middle)
     height = shape.points @ across - middle
@@ -52,7 +54,8 @@ def mirrored(shape: Shape, across: np.ndarray, middle: float) -> tuple[Shape, np
     number = np.full(2 * count, -1)
     number[used] = np.arange(len(used))
     creases = front.creases()
-    creases = np.concatenate([number[creases], number[image[creases]], _ridge(points, faces)])
+    creases = np.concatenate([number[creases], number[image[creases]],
+                              _ridge(points, faces, front.source, split_at)])
     m = len(front.faces)
     whole = Shape.of(points, faces, creases, np.tile(front.source, 2))
     return whole, np.concatenate([np.arange(m, 2 * m), np.arange(m)])
@@ -82,9 +85,11 @@ def _halved(shape: Shape, across: np.ndarray, middle: float) -> Shape:
     return replace(shape, points=shape.points - np.outer(np.where(put, height, 0.0), across))
 
 
-def _ridge(points: np.ndarray, faces: np.ndarray) -> np.ndarray:
+def _ridge(points: np.ndarray, faces: np.ndarray, source: np.ndarray, split_at: np.ndarray
+           ) -> np.ndarray:
     """Edges (k, 2) of the plane where the two halves meet in a crease."""
     m = len(faces) // 2
     edges, beside = mesh.edge_faces(faces)
     between = (beside[:, 0] < m) != (beside[:, 1] < m)
-    return edges[between & sharp_edges(points, faces)]
+    chosen = np.isin(source[beside.min(axis=1) % m], split_at)
+    return edges[between & (chosen | sharp_edges(points, faces))]

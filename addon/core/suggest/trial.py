@@ -6,7 +6,7 @@ until the answer is known. The final word on a proposal is the engine's in full 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -128,12 +128,24 @@ class Judge:
         corner[region.leaf] = region.faces
         return corner
 
+    def _without_kept(self, region: Region) -> Region:
+        """The region without those lines that are the maker's own trenches."""
+        working = self.working
+        if not region.lines or not working.trench.any():
+            return region
+        count = len(working.points)
+        kept = mesh.edge_keys(working.edges[working.trench], count)
+        own = [np.isin(mesh.edge_keys(region.source_vertex[[line.vertices[:2]]], count), kept)[0]
+               for line in region.lines]
+        return replace(region, lines=tuple(
+            line for line, mine in zip(region.lines, own, strict=True) if not mine))
+
     def _misfit(self, region: Region, flat: np.ndarray) -> str:
         if not fits_sheet(flat, self.working.stock.sheet):
             return "larger than the mat"
         if overlaps(region, flat):
             return "overlaps itself"
-        if not folds_are_straight(region, flat):
+        if not folds_are_straight(self._without_kept(region), flat):
             return "fold is not straight"
         return ""
 

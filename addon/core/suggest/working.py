@@ -7,16 +7,18 @@ crease apart.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .. import mesh
-from ..layer import rest_lengths
-from ..model import SEAM, Sculpt
+from ..layer import raised, rest_lengths
+from ..model import SEAM, TRENCH, Sculpt, Uncut
+from ..seams import uncut
 from ..stock import Stock
 from ..trace.surface import Surface
 from .creases import creases_of, folds
+from .kept import Kept, opened
 from .refine import Shape, evened, refined
 from .symmetry import mirrored, plane_of
 
@@ -28,6 +30,7 @@ LEAST = 0.05  # of its chord: no rest length is less, lest a spot spoil the arit
 RIDGE = np.radians(60.0)  # a fold at which a seam is as welcome as it gets
 WELCOME = 0.2  # how much a seam there counts, against 1 on smooth ground
 VALLEY, MIDDLE, FRONT = 0.75, 0.6, 0.4  # factors: concave, on the mirror plane, seen from the front
+TAKEN = 5.0  # factor: where the maker wants a trench
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +44,9 @@ class Working:
     source (m,): the face of the sculpt. rim_face (r,), rim_length (r,): the face at each rim edge,
     and its length. front (3,): where the wearer looks; stock and side of the
     foam, web of its trenches. off: mm within which 95 % of the smooth surface through the sculpt's
-    points lies from its faces.
+    points lies from its faces. Seams that the sculpt has are open: sewn (n,) numbers the
+    vertices as they were before, kept (k, 2) are these seams so numbered, and trench (e,) bool the
+    edges where it has trenches, which are creases.
     """
 
     points: np.ndarray
@@ -67,6 +72,9 @@ class Working:
     side: str
     web: float
     off: float
+    sewn: np.ndarray
+    kept: np.ndarray
+    trench: np.ndarray
 
     @property
     def symmetric(self) -> bool:
@@ -86,40 +94,74 @@ class Working:
 def working_surface(sculpt: Sculpt, faces: np.ndarray, stock: Stock, side: str,
                     web: float) -> Working:
     """The working surface of some faces (k,) of a sculpt; seams it has already stay open."""
-    kept = sculpt.faces[faces]
-    seams = sculpt.edges[(sculpt.kinds & SEAM) != 0]
-    opened, at = mesh.cut_along(kept, seams, len(sculpt.vertices))
-    points = sculpt.vertices[at]
-    shape = Shape.of(points, opened, creases_of(points, opened, stock, side), faces)
+    seams, trenches = Kept(sculpt, faces, SEAM), Kept(sculpt, faces, TRENCH)
+    whole = uncut(sculpt)
+    if whole is not None:  # lines across facets lie on these, and not on what they stand for
+        sculpt = replace(sculpt, vertices=raised(whole, sculpt))
+    creases = np.concatenate([_sharp(sculpt, faces, seams.edges, whole, stock, side), seams.edges,
+                              trenches.edges])
+    used, own = np.unique(sculpt.faces[faces], return_inverse=True)
+    points, own = sculpt.vertices[used], own.reshape(-1, 3)
+    shape = Shape.of(points, own, np.searchsorted(used, creases), faces)
     shape = refined(shape, EDGE, MOST)
-    off = Surface(points, opened).nearest(shape.points).distance
+    off = Surface(points, own).nearest(shape.points).distance
     across = np.cross(sculpt.up, sculpt.front)
     middle = plane_of(shape, across)
+    if middle is not None and not all(k.alike(across, middle) for k in (seams, trenches)):
+        middle = None
     image = np.arange(len(shape.faces))
     if middle is not None:
-        shape, image = mirrored(shape, across, middle)
+        shape, image = mirrored(shape, across, middle, np.concatenate(
+            [seams.on_plane(across, middle), trenches.on_plane(across, middle)]))
     off = float(np.quantile(off, 0.95))
     coarse = off > COARSE * stock.thickness  # facets leave kinks at their edges
     shape = evened(shape, (FINE if coarse else FINE / 2) * stock.thickness)
-    creases = mesh.edge_keys(shape.creases(), len(shape.points))
-    return _known(shape.points, shape.faces, creases, shape.source, image, stock, side,
-                  web, sculpt.front, off)
+    total = len(shape.points)
+    creases = mesh.edge_keys(shape.creases(), total)
+    kept, trench = (each.on(shape, across, middle) for each in (seams, trenches))
+    shape, sewn = opened(shape, kept)
+    edges, _ = mesh.edge_faces(shape.faces)
+    key = mesh.edge_keys(sewn[edges], total)
+    marks = tuple(mesh.edge_keys(edges[np.isin(key, chosen)], len(shape.points))
+                  for chosen in (creases, mesh.edge_keys(trench, total)))
+    return _known(shape.points, shape.faces, *marks, shape.source, image, stock, side, web,
+                  sculpt.front, off, sewn, kept)
+
+
+def _sharp(sculpt: Sculpt, faces: np.ndarray, seams: np.ndarray, whole: Uncut | None, stock: Stock,
+           side: str) -> np.ndarray:
+    """The creases (k, 2) of some faces (f,) of a sculpt away from its seams; where lines divide
+    faces, those of the faces before, which are not as narrow as their parts."""
+    if whole is None:
+        cut, at = mesh.cut_along(sculpt.faces[faces], seams, len(sculpt.vertices))
+        return at[creases_of(sculpt.vertices[at], cut, stock, side)]
+    held = np.unique(sculpt.parent[faces])
+    edges, beside = mesh.edge_faces(whole.faces[held])
+    found = creases_of(whole.points, whole.faces[held], stock, side)
+    on = np.isin(*(mesh.edge_keys(e, len(whole.points)) for e in (edges, found)))
+    pairs = mesh.edge_keys(held[beside[on]], len(whole.faces))
+    edges, beside = mesh.edge_faces(sculpt.faces[faces])
+    parents = sculpt.parent[faces[beside]]
+    return edges[np.isin(mesh.edge_keys(parents, len(whole.faces)), pairs)
+                 & (parents[:, 0] != parents[:, 1])]
 
 
 def with_points(working: Working, points: np.ndarray) -> Working:
     """The working surface with its vertices elsewhere on it."""
-    creases = mesh.edge_keys(working.edges[working.crease], len(points))
-    return _known(points, working.faces, creases, working.source, working.image, working.stock,
-                  working.side, working.web, working.front, working.off)
+    creases, trenches = (mesh.edge_keys(working.edges[chosen], len(points))
+                         for chosen in (working.crease, working.trench))
+    return _known(points, working.faces, creases, trenches, working.source, working.image,
+                  working.stock, working.side, working.web, working.front, working.off,
+                  working.sewn, working.kept)
 
 
-def _known(points: np.ndarray, faces: np.ndarray, creases: np.ndarray, source: np.ndarray,
-           image: np.ndarray, stock: Stock, side: str, web: float, front: np.ndarray,
-           off: float) -> Working:
+def _known(points: np.ndarray, faces: np.ndarray, creases: np.ndarray, trenches: np.ndarray,
+           source: np.ndarray, image: np.ndarray, stock: Stock, side: str, web: float,
+           front: np.ndarray, off: float, sewn: np.ndarray, kept: np.ndarray) -> Working:
     edges, beside = mesh.edge_faces(faces)
     normals, area = mesh.face_normals(points, faces)
     key = mesh.edge_keys(edges, len(points))
-    crease = np.isin(key, creases)
+    crease, trench = np.isin(key, creases), np.isin(key, trenches)
     sharp = folds(points, faces, edges, beside)
     wide = _wide_folds(normals, area, beside, sharp)
     fold = np.where(crease, sharp, wide)
@@ -134,6 +176,7 @@ def _known(points: np.ndarray, faces: np.ndarray, creases: np.ndarray, source: n
                                                                        len(faces)))]
     dislike = np.clip(1 - np.abs(fold) / RIDGE, WELCOME, 1.0)
     dislike = np.where(fold < 0, VALLEY, 1.0) * np.where(plane, MIDDLE, 1.0) * dislike
+    dislike[trench] = TAKEN
     dislike *= 1 + FRONT * np.clip(normals[beside].mean(axis=1) @ front, -1.0, 1.0)
     shape = Shape.of(points, faces, edges[crease], source, stock.thickness)
     corner = np.empty(len(shape.normals), dtype=np.int64)
@@ -146,7 +189,7 @@ def _known(points: np.ndarray, faces: np.ndarray, creases: np.ndarray, source: n
                    np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1), fold,
                    crease, dislike, at_least(lengths, points, faces), shape.leaf, shape.normals,
                    image, edge_image, plane, source, rim // 3, rim_length, front, stock, side, web,
-                   off)
+                   off, sewn, kept, trench)
 
 
 def at_least(lengths: np.ndarray, points: np.ndarray, faces: np.ndarray) -> np.ndarray:
