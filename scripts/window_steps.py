@@ -152,6 +152,7 @@ def overlay(folder):
     with hands.context():
         seen = [item.name for item, _, _ in ways.part("overlay").shown_objects(bpy.context)]
     assert seen == ["Breast plate"], seen
+    with hands.context():
         bpy.ops.view3d.localview(frame_selected=False)  # and out of it again
 
 
