@@ -22,6 +22,7 @@ from .stock import Stock
 ALIKE = 5e-4  # share of a seam's length by which its two edges may be drawn unlike
 CHORD = 0.02  # mm by which a drawn curve may leave its true line
 STEEPEST = math.radians(75.0)  # bevels beyond this are not cut but found fault with
+TURN = math.radians(1.0)  # by which a bevel changes at most from one drawn point to the next
 TOUCHING = 1e-3  # mm of overlap along an outline that is rounding, not foam
 SQUARE = math.radians(1.0)  # a bevel smaller than this is cut square
 
@@ -164,18 +165,18 @@ def smooth(points: np.ndarray, carried: np.ndarray, ring: bool, bulge: float = 1
     """A smooth curve through points (k, 2), as a polyline within CHORD of it.
 
     Centripetal Catmull-Rom (Yuksel, Schaefer and Keyser 2011: no loops, no
-    overshoot). carried (k, c) is interpolated along it by length. ring: the curve closes on
-    itself without a corner. bulge: share of its height above its chords that it is given.
+    overshoot). carried (k, c) is interpolated along it by length; its first column are angles
+    by whose tangents faces are set off: they change by at most TURN from point to point. ring:
+    the curve closes on itself without a corner. bulge: share of its height above its chords
+    that it is given.
     """
-    if len(points) < 3:
-        return points, carried
     before, after = ((points[-2], points[1]) if ring else
                      (2 * points[0] - points[1], 2 * points[-1] - points[-2]))
     wrapped = np.concatenate([[before], points, [after]])
     knot = np.maximum(np.sqrt(np.linalg.norm(np.diff(wrapped, axis=0), axis=1)), 1e-6)[:, None]
     step = np.diff(wrapped, axis=0) / knot
     tangent = ((step[:-1] * knot[1:] + step[1:] * knot[:-1]) / (knot[:-1] + knot[1:]))
-    if not ring:  # the ends follow the parabola through the last three points
+    if not ring and len(points) > 2:  # the ends follow the parabola through the last three points
         tangent[0], tangent[-1] = 2 * step[1] - tangent[1], 2 * step[-2] - tangent[-2]
     span = knot[1:-1]
     start, end = tangent[:-1] * span, tangent[1:] * span
@@ -184,7 +185,8 @@ def smooth(points: np.ndarray, carried: np.ndarray, ring: bool, bulge: float = 1
     step = np.diff(points, axis=0)
     bend = np.maximum(np.linalg.norm(6 * step - 4 * start - 2 * end, axis=1),
                       np.linalg.norm(-6 * step + 2 * start + 4 * end, axis=1))
-    parts = np.clip(np.ceil(np.sqrt(bend / (8 * CHORD))), 1, 512).astype(int)
+    turn = np.abs(np.diff(carried[:, 0])) / TURN
+    parts = np.clip(np.ceil(np.maximum(np.sqrt(bend / (8 * CHORD)), turn)), 1, 512).astype(int)
     segment = np.repeat(np.arange(len(parts)), parts)
     first = np.repeat(np.cumsum(parts) - parts, parts)
     s = ((np.arange(len(segment)) - first) / parts[segment])[:, None]
@@ -204,15 +206,23 @@ def smooth(points: np.ndarray, carried: np.ndarray, ring: bool, bulge: float = 1
 
 
 def outward(curve: np.ndarray) -> np.ndarray:
-    """Unit normals (k, 2) to the right of a curve, away from the foam on its left."""
-    if len(curve) > 2 and np.allclose(curve[0], curve[-1]):
-        along = np.concatenate([curve[1:2] - curve[-2:-1], curve[2:] - curve[:-2],
-                                curve[1:2] - curve[-2:-1]])
-    else:
-        along = np.concatenate([curve[1:2] - curve[:1], curve[2:] - curve[:-2],
-                                curve[-1:] - curve[-2:-1]])
-    along = along / np.maximum(np.linalg.norm(along, axis=1), 1e-12)[:, None]
-    return np.stack([along[:, 1], -along[:, 0]], axis=1)
+    """Unit normals (k, 2) to the right of a curve, away from the foam on its left.
+
+    Square to the parabola through each point and its neighbours, at an end through the last
+    three points (divided differences), so that they do not depend on how finely it is drawn.
+    """
+    step = np.diff(curve, axis=0)
+    length = np.maximum(np.linalg.norm(step, axis=1), 1e-12)[:, None]
+    along = step / length
+    ring = len(curve) > 2 and np.allclose(curve[0], curve[-1])
+    if ring:
+        along, length = (np.concatenate([v[-1:], v, v[:1]]) for v in (along, length))
+    inner = (along[:-1] * length[1:] + along[1:] * length[:-1]) / (length[:-1] + length[1:])
+    if not ring:
+        ends = [along[k] if len(along) < 2 else 2 * along[k] - inner[k] for k in (0, -1)]
+        inner = np.concatenate([ends[:1], inner, ends[1:]])
+    inner /= np.maximum(np.linalg.norm(inner, axis=1), 1e-12)[:, None]
+    return np.stack([inner[:, 1], -inner[:, 0]], axis=1)
 
 
 def signed_area(ring: np.ndarray) -> float:
@@ -252,8 +262,7 @@ def _meet(curve, offset, moved, next_curve, next_offset, next_moved, same):
     It lies at corner + x with n1 . x = offset and n2 . x = next offset (Cramer's rule).
     """
     corner = curve[-1]
-    n1 = _end_normal(curve[-2:])
-    n2 = _end_normal(next_curve[:2])
+    n1, n2 = outward(curve[-3:])[-1], outward(next_curve[:3])[0]
     det = n1[0] * n2[1] - n1[1] * n2[0]
     if abs(det) < 0.2 or max(abs(offset[-1]), abs(next_offset[0])) < 1e-9:
         return moved, next_moved
@@ -279,12 +288,6 @@ def _until(curve, point, direction):
     while keep > 1 and past[keep - 1]:
         keep -= 1
     return curve[:keep]
-
-
-def _end_normal(pair):
-    d = pair[1] - pair[0]
-    d = d / max(np.linalg.norm(d), 1e-12)
-    return np.array([d[1], -d[0]])
 
 
 def _untangled(ring: np.ndarray) -> np.ndarray:

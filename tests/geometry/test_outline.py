@@ -8,6 +8,7 @@ from shapely.geometry import LinearRing, Point, Polygon
 
 from addon.core import edges, mesh
 from addon.core.model import BACK, FRONT
+from addon.core.stock import Stock
 from tests import shapes
 
 
@@ -90,8 +91,6 @@ def test_curves_through_points_of_a_circle_stay_on_it(count):
 @settings(max_examples=25, deadline=None)
 @given(st.floats(-70, 70), st.sampled_from(["outer", "middle", "inner"]), st.floats(2, 20))
 def test_both_faces_differ_by_the_thickness_times_the_bevels_tangent(checked, degrees, side, t):
-    from addon.core.stock import Stock
-
     points, faces, fold = shapes.roof(150, 90, np.radians(degrees), columns=5, rows=4)
     pattern = checked(shapes.sculpt((points, faces), fold), stock=Stock("foam", t), side=side)
     for piece in pattern.pieces:
@@ -110,3 +109,42 @@ def test_holes_stay_holes(checked):
     assert piece.area == pytest.approx(120**2 - 40**2, rel=1e-6)
     assert not LinearRing(piece.cut[1]).is_ccw
     assert Polygon(piece.cut[1]).contains(Point(*Polygon(piece.cut[0]).centroid.coords[0]))
+
+
+def twisted(rows, near, far, length=200.0, width=40.0):
+    """Two wings along y whose fold goes evenly from `near` to `far` degrees, and their seam."""
+    y, u = np.linspace(0, length, rows), np.linspace(-width, width, 17)
+    fold = np.radians(near + (far - near) * y / length)[:, None]
+    out = np.maximum(u, 0.0)
+    x, z = np.minimum(u, 0.0) + out * np.cos(fold), -out * np.sin(fold)
+    points = np.stack([x, np.broadcast_to(y[:, None], x.shape), z], axis=-1).reshape(-1, 3)
+    line = 8 + 17 * np.arange(rows)
+    return (points, shapes.grid(17, rows)), np.stack([line[:-1], line[1:]], axis=1)
+
+
+@pytest.mark.parametrize("rows", [5, 21])
+@pytest.mark.parametrize("side, reach", [("outer", (0.0, 10.0)), ("middle", (5.0, 5.0))])
+def test_a_bevel_varies_along_a_seam_as_its_fold_does(checked, rows, side, reach):
+    """Half of the fold, and the larger face's outline t tan(f / 2) beside the seam, also between
+    the points of the sculpt, where the fold changes from hollow to convex."""
+    shape, seam = twisted(rows, -30.0, 50.0)
+    pattern = checked(shapes.sculpt(shape, seam), stock=Stock("foam", 10.0), side=side)
+    assert len(pattern.pieces) == 2
+    for piece in pattern.pieces:
+        (edge,) = [e for e in piece.edges if e.mate]
+        bevel = np.radians(-15.0 + 40.0 * edge.fraction)
+        assert edge.bevel == pytest.approx(bevel, abs=np.radians(0.7))
+        away = np.linalg.norm(edge.cut - edge.points, axis=1)
+        middle = np.tan((edge.bevel[:-1] + edge.bevel[1:]) / 2)
+        larger = np.maximum(reach[0] * middle, -reach[1] * middle)
+        assert (away[:-1] + away[1:]) / 2 == pytest.approx(larger, abs=0.05)
+
+
+def test_normals_of_a_circle_point_away_from_its_middle_however_unevenly_it_is_drawn():
+    rng = np.random.default_rng(5)
+    turn = np.cumsum(rng.uniform(0.02, 0.2, 25))  # counter-clockwise: foam on the left, inside
+    circle = 40 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    for curve in (circle, np.concatenate([circle[:1], circle[[3, 8, 14, 20]], circle[:1]])):
+        off = np.einsum("ij,ij->i", edges.outward(curve), curve) / 40
+        exact = 0.002 if curve is circle else 0.2  # second order in the angle of a step
+        assert off == pytest.approx(np.ones(len(off)), abs=exact)
