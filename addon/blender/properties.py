@@ -1,4 +1,4 @@
-"""What a maker enters, kept in the .blend on scenes and objects, and the last findings.
+"""What a maker enters, kept in the .blend on scenes and objects, and what was found last.
 
 Lengths are text such as "10 mm" or "3/8 in": foam is bought in its own unit,
 whatever the scene's units are.
@@ -10,41 +10,19 @@ from bpy.props import (
     CollectionProperty,
     EnumProperty,
     FloatProperty,
-    FloatVectorProperty,
     IntProperty,
     PointerProperty,
     StringProperty,
 )
 
-from ..core.errors import SEVERITIES
 from ..core.model import APART, FREE, HALF, OUTER, REFUSE
-from ..core.stock import DEFAULT, shipped
-from . import changes
-from .choices import (
-    CHECK,
-    GROUP,
-    MARKS,
-    MOCK_UPS,
-    OPEN,
-    PAPERS,
-    SIDES,
-    SPLITS,
-    STATES,
-    STEPS,
-    TOGETHER,
-    TURNS,
-)
+from ..core.stock import DEFAULT
+from .choices import GROUP, MOCK_UPS, PAPERS, SIDES, SPLITS, TOGETHER, TURNS
+from .finding import FoamwrightFinding
+from .object_properties import STOCK, THICKNESS, FoamwrightObject, foam_changed
 from .reliefs import FoamwrightRelief
 from .seams import FoamwrightSeams, FoamwrightSurface
-from .wearer import AUTO, PLACES, FoamwrightSurvey, FoamwrightWearer
-
-
-def _stock_names(self, context, text):
-    return [(name, stock.title) for name, stock in shipped().items()]
-
-
-def _foam_changed(self, context):
-    changes.note()  # no update of the scene tells of it
+from .wearer import FoamwrightSurvey, FoamwrightWearer
 
 
 def _show_again(self, context):
@@ -53,56 +31,26 @@ def _show_again(self, context):
     live.redraw()
 
 
-_STOCK = dict(update=_foam_changed, name="Foam", search=_stock_names, search_options={"SUGGESTION"})
-_THICKNESS = dict(update=_foam_changed, name="Thickness")
-
-
-def _kept(what: str):
-    return PointerProperty(
-        type=bpy.types.Curve, name=f"Kept {what.title()}", options={"HIDDEN"},
-        description=f"Curve that remembers where the {what} ran, in the object's own space")
-
-
-class FoamwrightFinding(bpy.types.PropertyGroup):
-    """One finding of the last check. places: JSON, object name -> elements to select; sizes:
-    JSON, object name -> its vertices and faces then; words: JSON, object name -> word by which
-    it is found again; around: JSON, name of an object and the box of its piece there, in its own
-    space; turned: JSON, what a remedy made of its state (see `ticks`)."""
-
-    code: StringProperty()
-    severity: EnumProperty(items=[(s, s.title(), "") for s in SEVERITIES])
-    message: StringProperty()
-    remedy: StringProperty()
-    piece: StringProperty()
-    places: StringProperty()
-    sizes: StringProperty()
-    words: StringProperty()
-    around: StringProperty()
-    turned: StringProperty()
-    step: EnumProperty(items=[(s, s.title(), "") for s in STEPS], default=CHECK)
-    state: EnumProperty(items=[(s, s.title(), "") for s in STATES], default=OPEN)
-
-
 class FoamwrightScene(bpy.types.PropertyGroup):
     """What holds for the whole suit."""
 
     stock: StringProperty(
         description="Foam the suit is made of: a name from the list, or the path of a TOML file "
                     "that describes your own. Empty: your stock file from the preferences, "
-                    f"else {DEFAULT}", **_STOCK)
+                    f"else {DEFAULT}", **STOCK)
     thickness: StringProperty(
         description="Measured thickness of the foam with its unit, such as 9.2 mm or 3/8 in. "
-                    "Empty: as the foam says", **_THICKNESS)
+                    "Empty: as the foam says", **THICKNESS)
     side: EnumProperty(
         name="Sculpt Is",
         description="Which face of the foam the sculpted surface stands for",
-        items=SIDES, default=OUTER, update=_foam_changed)
+        items=SIDES, default=OUTER, update=foam_changed)
     scale: FloatProperty(
         name="Sculpt Scale",
         description="Factor on the size of the sculpt before thickness is counted; "
                     "templates are always printed 1:1",
         default=1.0, min=0.001, soft_min=0.1, max=1000.0, soft_max=10.0, precision=3,
-        update=_foam_changed)
+        update=foam_changed)
     paper: EnumProperty(
         name="Paper",
         description="Paper the templates are printed on",
@@ -147,6 +95,11 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         description="Templates on paper show a second line this far outside the cut line, with "
                     "its unit, such as 10 mm or 1/2 in: for foam that is trimmed when it has been "
                     "tried on. Empty: none")
+    gauges: BoolProperty(
+        name="Forming Gauges",
+        description="Also print cards that show to what curve a piece is bent or heated: its inner "
+                    "face along the crosses on its template",
+        default=True)
     back_side: BoolProperty(
         name="Back Sides",
         description="Also draw what is cut on the back of pieces, mirrored, so that it can be "
@@ -171,10 +124,10 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     split: EnumProperty(
         name="Large Pieces",
         description="What becomes of a piece that no mat of its foam can take",
-        items=SPLITS, default=REFUSE, update=_foam_changed)
+        items=SPLITS, default=REFUSE, update=foam_changed)
     turns: EnumProperty(
         name="Turn Pieces", description="How pieces may be turned on a mat",
-        items=TURNS, default=FREE, update=_foam_changed)
+        items=TURNS, default=FREE, update=foam_changed)
     together: EnumProperty(
         name="Keep Together",
         description="What comes from one mat where one takes it, so that its colour and grain "
@@ -184,11 +137,11 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Use Holes", description="Small pieces may lie in the holes of large ones",
         default=True)
     mat_gap: StringProperty(
-        update=_foam_changed, name="Mat Gap",
+        update=foam_changed, name="Mat Gap",
         description="Least distance of two pieces on a mat with its unit, such as 5 mm or 1/4 in. "
                     "Empty: as the foam says")
     mat_margin: StringProperty(
-        update=_foam_changed, name="Mat Margin",
+        update=foam_changed, name="Mat Margin",
         description="Kept free along the rim of mats and offcuts, with its unit, such as 10 mm or "
                     "1/2 in. Empty: half the gap")
     nest_seconds: FloatProperty(
@@ -251,53 +204,6 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     relief_piece: StringProperty(
         name="Relieved Piece", description="Code of the piece that the relief cuts are for",
         options={"HIDDEN"})
-
-
-class FoamwrightObject(bpy.types.PropertyGroup):
-    """What differs on one object of the suit."""
-
-    include: BoolProperty(
-        update=_foam_changed, name="Part of the Suit",
-        description="Make this object of foam. While no object is chosen, the selected ones count")
-    leave_out: BoolProperty(
-        name="Left Out",
-        description="Never make this object of foam, even when it is selected: for the body the "
-                    "armour is worn on, props and references")
-    stock: StringProperty(
-        description="Foam of this object, if another than the suit's", **_STOCK)
-    thickness: StringProperty(
-        description="Thickness of this object's foam with its unit, such as 5 mm or 1/4 in. "
-                    "Empty: as the foam says", **_THICKNESS)
-    side: EnumProperty(
-        name="Sculpt Is",
-        description="Which face of the foam this object's surface stands for",
-        items=(("AUTO", "As the Suit", "As its Solidify modifier says, else as the suit"),
-               *SIDES))
-    worn: EnumProperty(
-        name="Worn On", description="Part of the body this object goes on, to tell whether its "
-        "size can be right", items=PLACES, default=AUTO)
-    kept_seams: _kept("seams")
-    kept_trenches: _kept("trenches")
-    kept_scores: _kept("score lines")
-    kept_matrix: FloatVectorProperty(
-        name="Kept Matrix", description="Where the object stood when its lines were kept, row by "
-                                        "row", size=16, options={"HIDDEN"})
-    guide: EnumProperty(
-        update=_foam_changed, name="Line",
-        description="What the maker does along this curve, where it is a line drawn on a sculpt",
-        items=(("NONE", "No Line", "An ordinary curve"), *MARKS))
-    proposed: StringProperty(
-        name="Proposed", options={"HIDDEN"},
-        description="What this line is proposed for, until it is accepted; empty on other lines")
-    piece: StringProperty(
-        name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
-        options={"HIDDEN"})
-    laid: FloatVectorProperty(
-        name="Laid", description="Where the flat piece was laid, row by row", size=16,
-        options={"HIDDEN"})
-    source: PointerProperty(
-        name="Sculpt", description="Object of the sculpt that the flat piece comes from",
-        type=bpy.types.Object, options={"HIDDEN"})
 
 
 _CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,

@@ -1,0 +1,80 @@
+"""What a maker enters for one object, and what is kept on it."""
+
+import bpy
+from bpy.props import (
+    BoolProperty,
+    EnumProperty,
+    FloatVectorProperty,
+    PointerProperty,
+    StringProperty,
+)
+
+from ..core.stock import shipped
+from . import changes
+from .choices import MARKS, SIDES
+from .wearer import AUTO, PLACES
+
+
+def _stock_names(self, context, text):
+    return [(name, stock.title) for name, stock in shipped().items()]
+
+
+def foam_changed(self, context):
+    changes.note()  # no update of the scene tells of it
+
+
+STOCK = dict(update=foam_changed, name="Foam", search=_stock_names, search_options={"SUGGESTION"})
+THICKNESS = dict(update=foam_changed, name="Thickness")
+
+
+def _kept(what: str):
+    return PointerProperty(
+        type=bpy.types.Curve, name=f"Kept {what.title()}", options={"HIDDEN"},
+        description=f"Curve that remembers where the {what} ran, in the object's own space")
+
+
+class FoamwrightObject(bpy.types.PropertyGroup):
+    """What differs on one object of the suit."""
+
+    include: BoolProperty(
+        update=foam_changed, name="Part of the Suit",
+        description="Make this object of foam. While no object is chosen, the selected ones count")
+    leave_out: BoolProperty(
+        name="Left Out",
+        description="Never make this object of foam, even when it is selected: for the body the "
+                    "armour is worn on, props and references")
+    stock: StringProperty(
+        description="Foam of this object, if another than the suit's", **STOCK)
+    thickness: StringProperty(
+        description="Thickness of this object's foam with its unit, such as 5 mm or 1/4 in. "
+                    "Empty: as the foam says", **THICKNESS)
+    side: EnumProperty(
+        name="Sculpt Is",
+        description="Which face of the foam this object's surface stands for",
+        items=(("AUTO", "As the Suit", "As its Solidify modifier says, else as the suit"),
+               *SIDES))
+    worn: EnumProperty(
+        name="Worn On", description="Part of the body this object goes on, to tell whether its "
+        "size can be right", items=PLACES, default=AUTO)
+    kept_seams: _kept("seams")
+    kept_trenches: _kept("trenches")
+    kept_scores: _kept("score lines")
+    kept_matrix: FloatVectorProperty(
+        name="Kept Matrix", description="Where the object stood when its lines were kept, row by "
+                                        "row", size=16, options={"HIDDEN"})
+    guide: EnumProperty(
+        update=foam_changed, name="Line",
+        description="What the maker does along this curve, where it is a line drawn on a sculpt",
+        items=(("NONE", "No Line", "An ordinary curve"), *MARKS))
+    proposed: StringProperty(
+        name="Proposed", options={"HIDDEN"},
+        description="What this line is proposed for, until it is accepted; empty on other lines")
+    piece: StringProperty(
+        name="Piece", description="Code of the piece this object shows flat; empty on a sculpt",
+        options={"HIDDEN"})
+    laid: FloatVectorProperty(
+        name="Laid", description="Where the flat piece was laid, row by row", size=16,
+        options={"HIDDEN"})
+    source: PointerProperty(
+        name="Sculpt", description="Object of the sculpt that the flat piece comes from",
+        type=bpy.types.Object, options={"HIDDEN"})
