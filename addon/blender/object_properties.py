@@ -19,8 +19,9 @@ def _stock_names(self, context, text):
     return [(name, stock.title) for name, stock in shipped().items()]
 
 
-def foam_changed(self, context):
-    changes.note()  # no update of the scene tells of it
+def foam_changed(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
+    """For properties that matter to the foam: no update of the scene tells of them."""
+    changes.note()
 
 
 STOCK = dict(update=foam_changed, name="Foam", search=_stock_names, search_options={"SUGGESTION"})
