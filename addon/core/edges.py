@@ -22,7 +22,7 @@ from .stock import Stock
 ALIKE = 5e-4  # share of a seam's length by which its two edges may be drawn unlike
 CHORD = 0.02  # mm by which a drawn curve may leave its true line
 STEEPEST = math.radians(75.0)  # bevels beyond this are not cut but found fault with
-TURN = math.radians(1.0)  # by which a bevel changes at most from one drawn point to the next
+TURN = math.radians(1.0)  # by which a bevel changes, about, from one drawn point to the next
 TOUCHING = 1e-3  # mm of overlap along an outline that is rounding, not foam
 SQUARE = math.radians(1.0)  # a bevel smaller than this is cut square
 
@@ -166,7 +166,7 @@ def smooth(points: np.ndarray, carried: np.ndarray, ring: bool, bulge: float = 1
 
     Centripetal Catmull-Rom (Yuksel, Schaefer and Keyser 2011: no loops, no
     overshoot). carried (k, c) is interpolated along it by length; its first column are angles
-    by whose tangents faces are set off: they change by at most TURN from point to point. ring:
+    by whose tangents faces are set off: they change by about TURN at most between points. ring:
     the curve closes on itself without a corner. bulge: share of its height above its chords
     that it is given.
     """

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import LinearRing, Point, Polygon
+from shapely.geometry import LinearRing, LineString, Point, Polygon
 
 from addon.core import edges, mesh
 from addon.core.model import BACK, FRONT
@@ -148,3 +148,25 @@ def test_normals_of_a_circle_point_away_from_its_middle_however_unevenly_it_is_d
         off = np.einsum("ij,ij->i", edges.outward(curve), curve) / 40
         exact = 0.002 if curve is circle else 0.2  # second order in the angle of a step
         assert off == pytest.approx(np.ones(len(off)), abs=exact)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 2**31), st.booleans(), st.floats(1.0, 60.0))
+def test_a_drawn_curve_keeps_to_a_twentieth_of_a_millimetre(seed, ring, size):
+    """Of the same curve drawn as finely as it goes, and as finely set off by its bevel."""
+    rng = np.random.default_rng(seed)
+    points = np.cumsum(rng.uniform(-1, 1, (6, 2)) + (1.2, 0), axis=0) * size
+    if ring:
+        turn = 2 * np.pi * np.arange(8) / 8
+        points = size * rng.uniform(0.7, 1.3, (8, 1)) * np.stack([np.cos(turn), np.sin(turn)], 1)
+        points = np.concatenate([points, points[:1]])
+    bevel = rng.uniform(-0.7, 0.7, (len(points), 1))
+    with pytest.MonkeyPatch.context() as patch:
+        drawn, carried = edges.smooth(points, bevel, ring)
+        patch.setattr(edges, "CHORD", 1e-6)
+        fine, exact = edges.smooth(points, bevel, ring)
+    assert LineString(drawn).hausdorff_distance(LineString(fine)) <= 0.05
+    assert np.abs(np.diff(carried[:, 0])).max() <= np.radians(2.5)
+    place, whole = mesh.arc_length(drawn), mesh.arc_length(fine)
+    assert np.interp(whole / whole[-1], place / place[-1], carried[:, 0]) == pytest.approx(
+        exact[:, 0], abs=np.radians(0.5))

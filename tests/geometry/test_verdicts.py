@@ -30,6 +30,18 @@ def test_a_bend_is_judged_by_its_inside_radius(checked, radius, kind):
         assert pattern.pieces[0].verdict.radius == pytest.approx(radius - 10, rel=0.02)
 
 
+@pytest.mark.parametrize("radius, kind", [(45, "heat"), (20, "relief")])
+def test_the_worst_place_of_a_bend_is_where_it_is_tightest(checked, radius, kind):
+    """A parabola z = -x^2 / 2 r has the radius r (1 + (x / r)^2)^(3/2), least at its top."""
+    line = np.linspace(-60, 60, 49)
+    shape = shapes.surface(lambda x, y: (x, y, -x * x / (2 * radius)), line, np.linspace(0, 90, 13))
+    (piece,) = checked(shapes.sculpt(shape)).pieces
+    assert piece.verdict.kind == kind
+    at = shape[0][shape[1][piece.verdict.worst]].mean(axis=0)
+    assert abs(at[0]) < 0.25 * radius
+    assert piece.verdict.radius == pytest.approx(radius - 10, abs=0.06 * radius)
+
+
 @pytest.mark.parametrize("degrees, relief", [(46, False), (60, True)])
 def test_a_cap_is_judged_by_its_stretch(checked, degrees, relief):
     """-5 / +10 % takes an uncut cap up to 52.95 degrees (Milnor 1969, a / sin a = 1.1 / 0.95)."""
