@@ -406,7 +406,7 @@ except Exception as error:
     os._exit(3)
 import addon
 addon.register()
-from addon.blender import live, overlay
+from addon.blender import changes, lines_shown, live, overlay, proposals
 bpy.ops.wm.read_factory_settings(use_empty=True)
 mesh = bpy.data.meshes.new("sheet")  # faces +y, seen from there; a seam along x = 0
 mesh.from_pydata([(x, 0, z) for z in (-1, 1) for x in (-1, 0, 1)], [],
@@ -430,7 +430,10 @@ window = bpy.context.window_manager.windows[0]
 area = next(a for a in window.screen.areas if a.type == "VIEW_3D")
 region = next(r for r in area.regions if r.type == "WINDOW")
 off = gpu.types.GPUOffScreen(size, size)
-for name, move, hide in (("pieces", 0, 0), ("moved", 0.75, 0), ("hidden", 0, 1), ("strain", 0, 0)):
+for name, move, hide in (("pieces", 0, 0), ("moved", 0.75, 0), ("hidden", 0, 1), ("strain", 0, 0),
+                         ("proposed", 0, 0)):
+    if name == "proposed":  # from the left to the right, a little above the middle
+        proposals.show(scene, item, [(-1, 0, 0.2), (1, 0, 0.2)], "SEAM", proposals.RELIEF, "cut")
     scene.foamwright.overlay_shows = "UTILISATION" if name == "strain" else "PIECES"
     item.location.x = move
     item.hide_set(bool(hide))
@@ -440,12 +443,16 @@ for name, move, hide in (("pieces", 0, 0), ("moved", 0.75, 0), ("hidden", 0, 1),
         frame.clear(color=(0, 0, 0, 1), depth=1.0)
         with bpy.context.temp_override(window=window, area=area, region=region):
             overlay.draw_view(bpy.context, view, lens)
+            changes.last = -1e9
+            lines_shown.look(scene, [])
+            overlay.draw_lines(bpy.context, view, lens)
         read = frame.read_color(0, 0, size, size, 4, 0, "UBYTE")
     read.dimensions = size * size * 4
     picture = np.frombuffer(read, np.uint8).reshape(size, size, 4)
     out[name] = {"left": picture[150, 150, :3].tolist(), "right": picture[150, 250, :3].tolist(),
                  "seam": picture[130, 200, :3].tolist(), "seen": int(picture[..., :3].any(2).sum()),
-                 "column": picture[150, 180:221, 0].tolist()}
+                 "column": picture[150, 180:221, 0].tolist(),
+                 "upward": picture[200:255, 100:180, 0].T.tolist()}
 print("RESULT", json.dumps(out))
 sys.stdout.flush()
 os._exit(0)
@@ -478,6 +485,17 @@ def test_the_seam_is_dark_between_light_edges(pictures):
     row = np.array(pictures["pieces"]["column"])
     middle = len(row) // 2
     assert row[middle] < 40 and row[middle - 4:middle + 5].max() > 225
+
+
+def test_a_proposed_line_is_light_between_dark_edges_with_gaps(pictures):
+    before, after = (np.array(pictures[name]["upward"]) for name in ("strain", "proposed"))
+    assert before.min() > 150  # no line there
+    across = after[np.ptp(after, axis=1) > 150]  # those columns that the dashes cover
+    assert 0.3 * len(after) < len(across) < 0.95 * len(after)
+    for column in across[2:-2]:
+        middle = int(np.flatnonzero(column > 240).mean())
+        assert column[middle] > 240
+        assert column[:middle].min() < 90 and column[middle:].min() < 90
 
 
 def test_the_drawing_follows_the_object_and_hides_with_it(pictures):
