@@ -174,6 +174,8 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--allowance", metavar="LENGTH", type=parse_length,
                        help="templates also show a line this far outside the cut line, for foam "
                             "that is trimmed when it has been tried on")
+    group.add_argument("--no-gauges", dest="gauges", action="store_false", default=None,
+                       help="print no cards by which bent pieces are formed")
     group.add_argument("--back-side", action="store_true", default=None,
                        help="also draw, mirrored, what is cut on the back of pieces")
     group.add_argument("--mock-up", choices=(HALF, THIRD),
@@ -254,7 +256,7 @@ def _read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
              "seed": args.seed, "turns": args.turns, "together": args.together,
              "holes": args.holes, "mat_gap": args.mat_gap, "mat_margin": args.mat_margin,
              "nest_seconds": args.nest_seconds, "roll": args.roll_width,
-             "allowance": args.allowance, "back_side": args.back_side,
+             "allowance": args.allowance, "gauges": args.gauges, "back_side": args.back_side,
              "mock_up": args.mock_up, "card": args.card,
              "text_outlines": args.text_as_outlines, "offcuts": offcuts, "split": args.split,
              "fairing": args.fairing,

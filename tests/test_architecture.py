@@ -14,7 +14,7 @@ from pathlib import PurePosixPath
 import pytest
 
 STAGES = ("soundness", "skin", "seams", "layer", "flatten", "formability", "edges", "workable",
-          "pairs", "marks", "nest", "order", "snap", "trace", "bend_lines", "gauges")
+          "pairs", "marks", "nest", "order", "snap", "trace", "bend_lines", "cards", "gauges")
 PROCEDURES = ("make", "survey", "suggest", "rebuild", "fit")
 FOUNDATION = ("units", "stock", "model", "mesh", "measures", "fair", "bends", "codes", "mirror",
               "openings", "smears", "stopping", "mock_up", "locate")

@@ -20,7 +20,7 @@ LENGTHS = {"fairing": (0.0, 10.0), "notch_spacing": (10.0, 1000.0), "margin": (0
            "mat_gap": (0.0, 100.0), "mat_margin": (0.0, 200.0)}
 PERCENTAGES = ("web", "score_depth")
 _PLAIN = ("side", "scale", "title", "seed", "split", "turns", "together", "holes", "nest_seconds",
-          "back_side", "text_outlines")
+          "gauges", "back_side", "text_outlines")
 
 
 def read_settings(scene: bpy.types.Scene) -> Settings:

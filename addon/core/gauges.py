@@ -16,6 +16,7 @@ from .stock import Stock
 FLAT = 1.0  # mm of rise over the whole line that nobody would gauge
 STEP = 3.0  # mm between points of a profile
 SHORTEST = 25.0  # mm of line
+LESS = 0.9  # of its length that is left where a line goes round farther than a card reaches
 CLEAR = 2.0  # mm that a line keeps from outlines and trenches
 OFFSETS = np.linspace(-0.3, 0.3, 7)  # of the piece's width beside its middle: lines tried
 ASIDE = 0.5  # of its length a line may be shorter for each share of the width nearer the middle
@@ -78,7 +79,18 @@ def _longest(body, flat: np.ndarray, axis: np.ndarray) -> np.ndarray | None:
 
 def _gauge(region: Region, layer: Layer, flat: np.ndarray, line: np.ndarray, stock: Stock,
            side: str) -> Gauge | None:
-    """The curve of the inner face along a line, or None where it hardly rises."""
+    """The curve of the inner face along a line, or about its middle as far as a card reaches;
+    None where it hardly rises."""
+    while (profile := _profile(region, layer, flat, line, stock, side)) is None:
+        line = line.mean(axis=0) + LESS * (line - line.mean(axis=0))
+        if np.linalg.norm(line[1] - line[0]) < SHORTEST:
+            return None
+    return None if np.ptp(profile[:, 1]) < FLAT else Gauge(line, profile)
+
+
+def _profile(region: Region, layer: Layer, flat: np.ndarray, line: np.ndarray, stock: Stock,
+             side: str) -> np.ndarray | None:
+    """The curve of the inner face along a line; None where it goes past its own ends."""
     length = float(np.linalg.norm(line[1] - line[0]))
     share = np.linspace(0.0, 1.0, max(3, int(np.ceil(length / STEP)) + 1))
     points = line[0] + share[:, None] * (line[1] - line[0])
@@ -89,9 +101,7 @@ def _gauge(region: Region, layer: Layer, flat: np.ndarray, line: np.ndarray, sto
     y = out - (out @ x) * x
     y /= max(np.linalg.norm(y), 1e-12)
     profile = np.stack([(inner - inner[0]) @ x, (inner - inner[0]) @ y], axis=1)
-    if np.ptp(profile[:, 1]) < FLAT or (np.diff(profile[:, 0]) <= 0).any():
-        return None
-    return Gauge(line, profile)
+    return profile if (np.diff(profile[:, 0]) > 0).all() else None
 
 
 def _inner_face(region: Region, layer: Layer, flat: np.ndarray, points: np.ndarray,

@@ -17,6 +17,7 @@ import numpy as np
 from . import (
     bend_lines,
     bends,
+    cards,
     codes,
     edges,
     fair,
@@ -170,11 +171,12 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
     mats, mat_findings = nest.nest_mats(
         pieces, settings, lambda share, text: say(0.5 + 0.4 * share, text), pattern.mates)
     say(0.9, "Packing the templates on pages")
-    pages, page_findings = nest.pack_pages(pieces, settings)
+    gauge_cards = cards.gauge_cards(pieces) if settings.gauges and not settings.mock_up else ()
+    pages, page_findings = nest.pack_pages((*pieces, *gauge_cards), settings)
     say(0.95, "Planning the build")
     steps = order.plan(pieces, pattern.mates, settings, pattern.sculpt)
     say(1.0, "Done")
-    return replace(pattern, mats=mats, pages=pages, steps=steps,
+    return replace(pattern, mats=mats, pages=pages, steps=steps, cards=gauge_cards,
                    findings=_sorted([*pattern.findings, *mat_findings, *page_findings]))
 
 

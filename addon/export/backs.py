@@ -31,7 +31,7 @@ def back_pages(pattern: Pattern) -> Pattern:
     """The pattern with the backs of its pages, in order: of templates on which something is cut
     from behind, and no other."""
     source = {p.code: pattern.piece(p.template) if p.template in pattern.index else p
-              for p in pattern.pieces}
+              for p in (*pattern.pieces, *pattern.cards)}
     pages, order = [], {}
     for sheet in pattern.pages:
         kept = tuple(p for p in sheet.placements if cut_on_back(source[p.piece]))

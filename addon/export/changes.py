@@ -10,8 +10,8 @@ import numpy as np
 from ..core.model import Drawn, Pattern, Piece, Placement, PrintedPiece
 from ..core.pairs import Outline, folds_agree, rigid
 from ..core.units import format_length
-from .notes import label_lines
 from .printed import place_of
+from .words import label_lines
 
 REPRINT, NEW, AMEND, MOVED, KEEP, GONE = "reprint", "new", "amend", "moved", "keep", "gone"
 KINDS = (REPRINT, NEW, AMEND, MOVED, KEEP, GONE)
@@ -35,9 +35,9 @@ class Change:
 
 def changes(pattern: Pattern) -> tuple[Change, ...]:
     """One change for each template that is or was, in the order of KINDS; none where nothing was
-    printed before. Of a pattern of one piece alone, that one's."""
+    printed before, nor for a mock-up. Of a pattern of one piece alone, that one's."""
     earlier = pattern.settings.printed
-    if earlier is None:
+    if earlier is None or pattern.settings.mock_up:
         return ()
     before = {p.code: p for p in earlier.pieces if p.drawn}
     other = {p.code: p.template for p in earlier.pieces if not p.drawn}
@@ -98,6 +98,8 @@ def _differences(old: Drawn, piece: Piece, pattern: Pattern) -> tuple[list[str],
     words = label_lines(piece, pattern, False)
     by_hand = [f"Write “{new}” for “{was}”." if was else f"Write “{new}”."
                for was, new in zip(old.words, words, strict=False) if was != new]
+    if pattern.cards and not _gauges_agree(old, piece):
+        by_hand.append("Print its forming gauges, and look where they are held now.")
     if not best and not _up_agrees(old, piece, motion):
         by_hand.append("Up is another way: the new print shows the arrow.")
     return best, by_hand
@@ -130,6 +132,13 @@ def _by_notches(old: Drawn, piece: Piece) -> list[Placement]:
         return []
     return [rigid("", np.array([then[k] for k in common]), np.array([now[k] for k in common]),
                   False)]
+
+
+def _gauges_agree(old: Drawn, piece: Piece) -> bool:
+    """Are the cards that were printed with a template still good?"""
+    return len(old.gauges) == len(piece.gauges) and all(
+        a.profile.shape == b.profile.shape and np.abs(a.profile - b.profile).max() <= SAME
+        for a, b in zip(old.gauges, piece.gauges, strict=True))
 
 
 def _up_agrees(old: Drawn, piece: Piece, motion: Placement) -> bool:

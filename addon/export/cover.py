@@ -91,7 +91,8 @@ def _check(pattern: Pattern, width: float) -> list[Block]:
         key = "offcut" if sheet.outline else "mat", name
         mats[key] = mats.get(key, 0) + 1
     parts = [_some(number, "piece of foam", "pieces of foam"),
-             _some(len({p.piece for s in pattern.pages for p in s.placements}), "template"),
+             _some(len(pattern.templates), "template"),
+             *([_some(len(pattern.cards), "forming gauge")] if pattern.cards else []),
              _some(len(pattern.pages), "page") + f" of {paper_name(settings)} to follow",
              *(f"{_some(n, kind)} of {name}" for (kind, name), n in mats.items())]
     beside_square = stacked(paragraph(t, width - 108.0, hang=f"{n}.")

@@ -104,7 +104,9 @@ def _write(pattern: Pattern, out: Path, scratch: Path, check: bool,
     # A check leaves the sheets of an earlier run where they are, and on record.
     kept = [name for name in earlier if check and name not in names and (out / name).is_file()]
     stale = [name for name in earlier if name not in names and name not in kept]
-    printed = pattern.settings.printed if check else after(pattern, still_good(changes(pattern)))
+    settings = pattern.settings
+    printed = (settings.printed if check or settings.mock_up
+               else after(pattern, still_good(changes(pattern))))
     document = {**report(pattern, check=check), "outputs": sorted({*names, *kept}),
                 "printed": write(printed) if printed else None}
     say(1.0, "Putting the files in place")

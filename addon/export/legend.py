@@ -34,6 +34,9 @@ NOTES = (
     "“cut 1 + 1 mirrored”: cut one as drawn; for the other turn the template over, trace it, and "
     "mark the front on that side. “cut 2”: both as drawn. “also A4 turned 90°”: A4 is cut from "
     "this template too, and its own up is 90° from the arrow.",
+    "Crosses G1a, G1b and one between them: the piece is bent or heated until the curved edge of "
+    "the card G1 lies on its inside there, end a at a and b at b. Mark them on the inside of the "
+    "foam.",
 )
 _SAMPLE, _GAP, _STEP = 26.0, 5.0, 5.2
 

@@ -44,9 +44,10 @@ class Notes:
         self.texts: list[Text] = []
         self.strokes: list[Stroke] = []
         self.waiting: list[tuple[Block, Path]] = []  # notes with no room in the piece
-        steps = [self._edge_letters, self._notch_letters, self._fold_notes, self._bevel_notes,
-                 self._grain_arrow, self._label, self._up_arrow]
-        for put in steps if template.back else (*steps, self._bend_notes, self._picture):
+        steps = [self._edge_letters, self._notch_letters, self._gauge_notes, self._fold_notes,
+                 self._bevel_notes, self._grain_arrow, self._label, self._up_arrow]
+        for put in steps if template.back or self.piece.gauge_of else (
+                *steps, self._bend_notes, self._picture):
             put()
         for block, path in self.waiting:
             targets = path.at(np.array(_TARGETS) * path.length)
@@ -98,6 +99,14 @@ class Notes:
             spots += [root + inward * max(tick, half[0] + gap) + side * sign * (1.1 + half[1])
                       for gap in (1.2, 3.0, 6.0, 10.0) for sign in (1, -1)]
             self._say(self.inside.put(block, spots))
+
+    def _gauge_notes(self) -> None:
+        for mark in self.template.gauge_marks:
+            if not mark.word:
+                continue
+            block = Block(Line(mark.word))
+            if not self._say(self.inside.put(block, mark.spots(block.extent))):
+                self.waiting.append((block, Path(np.array([mark.point, mark.point + mark.along]))))
 
     def _fold_notes(self) -> None:
         for fold in self.template.folds:

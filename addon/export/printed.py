@@ -20,6 +20,7 @@ from ..core.model import (
     Bend,
     Drawn,
     Fold,
+    Gauge,
     Mate,
     Notch,
     Pattern,
@@ -28,7 +29,7 @@ from ..core.model import (
     PrintedMate,
     PrintedPiece,
 )
-from .notes import label_lines
+from .words import label_lines
 
 REPORT = "report.json"
 PLACES = 3  # decimals of lengths: a hundredth of what counts as a change
@@ -68,7 +69,8 @@ def _piece(piece: Piece, pattern: Pattern, before: Drawn | None) -> PrintedPiece
     if piece.template == piece.code:
         face = before or piece
         drawn = Drawn(face.cut, face.front, face.back, face.folds, face.bends, face.notches,
-                      face.up, tuple(label_lines(piece, pattern, False)))
+                      face.up, tuple(label_lines(piece, pattern, False)),
+                      piece.gauges if pattern.cards else ())
     return PrintedPiece(piece.code, piece.object, piece.template, area, points, middle, drawn)
 
 
@@ -160,6 +162,7 @@ def _write_drawn(drawn: Drawn) -> dict[str, Any]:
         "notches": [{"point": _round(n.point), "inward": _round(n.inward), "letter": n.letter,
                      "index": n.index} for n in drawn.notches],
         "up": _round(drawn.up), "words": list(drawn.words),
+        "gauges": [{"line": _round(g.line), "profile": _round(g.profile)} for g in drawn.gauges],
     }
 
 
@@ -189,7 +192,8 @@ def _read_drawn(drawn: dict[str, Any]) -> Drawn:
         tuple(Bend(b["points"], math.radians(b["angle"])) for b in drawn["bends"]),
         tuple(Notch(n["point"], n["inward"], n["letter"], int(n["index"]))
               for n in drawn["notches"]),
-        drawn["up"], tuple(drawn["words"]))
+        drawn["up"], tuple(drawn["words"]),
+        tuple(Gauge(g["line"], g["profile"]) for g in drawn["gauges"]))
 
 
 def _round(array: np.ndarray, places: int = PLACES) -> list:

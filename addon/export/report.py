@@ -76,7 +76,7 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "web": _number(s.web), "score_depth": _number(s.score_depth),
         "notch_spacing": _number(s.notch_spacing), "fairing": _number(s.fairing),
         "paper": s.paper, "roll": _number(s.roll), "allowance": _number(s.allowance),
-        "back_side": s.back_side, "text_outlines": s.text_outlines,
+        "gauges": s.gauges, "back_side": s.back_side, "text_outlines": s.text_outlines,
         "mock_up": s.mock_up, "card": _number(s.card), "only": s.only,
         "seed": s.seed, "split": s.split, "turns": s.turns, "together": s.together,
         "holes": s.holes, "nest_seconds": _number(s.nest_seconds),
@@ -123,6 +123,8 @@ def _piece(piece: Piece) -> dict[str, Any]:
         "folds": [_fold(f) for f in piece.folds],
         "bends": [{"angle": _degrees(b.angle), "points": _points(b.points)}
                   for b in piece.bends],
+        "gauges": [{"line": _points(g.line), "profile": _points(g.profile)}
+                   for g in piece.gauges],
         "notches": [{"point": _points(n.point), "letter": n.letter, "index": n.index}
                     for n in piece.notches],
     }

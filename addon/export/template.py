@@ -23,6 +23,7 @@ from ..core.model import (
 )
 from .bevels import Stretch, bevel_stretches
 from .curves import curves
+from .gauge_marks import GaugeMark, on_card, on_template
 from .joints import Joints
 from .labels import CLEAR, Path, Space
 from .notes import NARROW, Notes
@@ -71,8 +72,18 @@ class Template:
         self.rings = [self.place.ring(ring) for ring in self.source.cut]
         self.body = _polygon(self.rings)
         self.kerf = self.source.stock.kerf if kerf else 0.0
-        self.allowance = allowance(sheet, pattern) if sheet else 0.0
+        self.allowance = allowance(sheet, pattern) if sheet and not piece.gauge_of else 0.0
         self.strokes: list[Stroke] = []
+
+    @property
+    def gauge_marks(self) -> list[GaugeMark]:
+        """Where gauges are held, or on a gauge's card where they meet those places."""
+        if self.back or self.pattern.settings.mock_up or not self.pattern.settings.gauges:
+            return []
+        if self.source.gauge_of:
+            return on_card(self.place.ring(self.source.marks), -self.place.direction((0.0, 1.0)))
+        return [mark for number, gauge in enumerate(self.source.gauges, 1)
+                for mark in on_template(self.place.ring(gauge.line), number)]
 
     @property
     def folds(self) -> list[Fold]:
@@ -119,6 +130,8 @@ class Template:
         for notch in self.source.notches:
             root, inward = self.place.ring(notch.point[None])[0], self.inward(notch)
             self.strokes.append(Stroke("notch", [root, root + inward * self.tick(notch)]))
+        for mark in self.gauge_marks:
+            self.strokes += mark.strokes
 
     def _laid(self, layer: str, points: np.ndarray, closed: bool = False,
               hole: bool = False) -> Stroke:

@@ -29,6 +29,8 @@ def label_lines(piece: Piece, pattern: Pattern, placed: bool, back: bool = False
     placed: the piece lies on a mat as itself, so its count is left out. back: it is drawn as
     seen from behind.
     """
+    if piece.gauge_of:
+        return [piece.code, piece.name, "forming gauge, cut 1", "inner face, a at a and b at b", ""]
     unit = pattern.settings.unit
     thickness = format_length(piece.stock.thickness, unit)
     stock = piece.stock.name

@@ -68,7 +68,7 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
             if problem:
                 wrapped(column, f"{iface_(problem.message)} {iface_(problem.remedy)}", context,
                         "ERROR")
-        for name in ("back_side", "text_outlines"):
+        for name in ("gauges", "back_side", "text_outlines"):
             paper.prop(group, name)
         for name in ("turns", "together", "holes", "offcuts", "split", "nest_seconds", "seed"):
             mats.prop(group, name)

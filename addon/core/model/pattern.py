@@ -78,7 +78,8 @@ class Pattern:
     """All of it. mats and pages are empty for a check.
 
     sculpt: as it was read, at its scale, but with the marks of lines that were cut into it as
-    well, and their vertices after its own.
+    well, and their vertices after its own. cards: of the pieces' gauges, on the pages with the
+    templates.
     """
 
     settings: Settings
@@ -89,13 +90,18 @@ class Pattern:
     mats: tuple[Sheet, ...] = ()
     pages: tuple[Sheet, ...] = ()
     steps: tuple[Step, ...] = ()
+    cards: tuple[Piece, ...] = ()
     index: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self):
-        object.__setattr__(self, "index", {p.code: i for i, p in enumerate(self.pieces)})
+        object.__setattr__(self, "index", {
+            p.code: i for i, p in enumerate((*self.pieces, *self.cards))})
 
     def piece(self, code: str) -> Piece:
-        return self.pieces[self.index[code]]
+        """The piece of foam, or the card of a gauge, of this code."""
+        place = self.index[code]
+        return self.pieces[place] if place < len(self.pieces) else (
+            self.cards[place - len(self.pieces)])
 
     @property
     def templates(self) -> tuple[Piece, ...]:

@@ -109,9 +109,11 @@ class Piece(Frozen):
     (both 0 when another piece's template is used). flipped: this piece is the
     template turned over; turn: then turned by this angle it lies as `flat` does.
     base: "body" or the code of the piece it lies on.
+    gauge_of: of a gauge's card, which lies on pages like a template, the code of the piece it is
+    for; marks (3, 2): where the start, middle and end of the gauge's line come to lie on it.
     """
 
-    _floats = ("vertices", "flat", "stretch", "strain", "up")
+    _floats = ("vertices", "flat", "stretch", "strain", "up", "marks")
     _ints = ("faces", "source_vertex", "source_face")
 
     code: str
@@ -143,6 +145,8 @@ class Piece(Frozen):
     mirrored: int = 0
     flipped: bool = False
     turn: float = 0.0
+    gauge_of: str = ""
+    marks: np.ndarray = ()
 
     @property
     def up_on_template(self) -> np.ndarray:

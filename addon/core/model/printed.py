@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from .frozen import Frozen
-from .piece import Bend, Fold, Notch
+from .piece import Bend, Fold, Gauge, Notch
 
 
 @dataclass(frozen=True, eq=False)
 class Drawn(Frozen):
     """What a printed template shows, on the flat of its piece: outlines and marks as in Piece,
-    and the words of its label."""
+    the words of its label, and the gauges printed with it."""
 
     _floats = ("up",)
 
@@ -25,6 +25,7 @@ class Drawn(Frozen):
     notches: tuple[Notch, ...] = ()
     up: np.ndarray = (0.0, 1.0)
     words: tuple[str, ...] = ()
+    gauges: tuple[Gauge, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

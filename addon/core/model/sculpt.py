@@ -128,6 +128,7 @@ class Settings:
     overlap: float = 10.0  # of neighbouring tiles
     roll: float = 610.0  # width of the paper where it comes off a roll
     allowance: float = 0.0  # templates also show a line this far outside the cut line
+    gauges: bool = True  # also print cards by which bent pieces are formed
     back_side: bool = False  # also draw, mirrored, what is cut on the back
     text_outlines: bool = False  # words in SVG as outlines, for cutters that know no typefaces
     mock_up: str = ""  # instead of the suit a mock-up of HALF or a THIRD of its size, in card

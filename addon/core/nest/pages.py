@@ -57,7 +57,7 @@ def pack_pages(pieces: Iterable[Piece],
 def _shape(piece: Piece, settings: Settings):
     """The paper a template takes."""
     shape = footprint(piece)
-    if settings.allowance > 0:
+    if settings.allowance > 0 and not piece.gauge_of:
         shape = shape.buffer(settings.allowance, join_style="mitre", mitre_limit=2.0)
     return shape
 
