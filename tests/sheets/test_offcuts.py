@@ -162,5 +162,5 @@ def test_the_command_uses_offcuts_and_writes_their_outline(tmp_path, capsys):
     (mat,) = [s for s in document["sheets"] if s["kind"] == "mat"]
     assert shapely.Polygon(mat["outline"][0]).area == pytest.approx(45e3)
     assert "offcut 1" in capsys.readouterr().out
-    (svg,) = (out / "mats").glob("*.svg")
+    (svg,) = (out / "mats").glob("*offcut-1.svg")
     assert 'width="300mm"' in svg.read_text(encoding="utf-8")

@@ -1,6 +1,10 @@
 """Pieces on mats of foam, and templates on pages of paper.
 
-    raster   lays shapes down in equal rectangles, without a clock
+    pack     shapes on the fewest rectangles: a first layout, then better ones
+    raster   lays shapes down one after another, on a grid of cells
+    squeeze  a layout made better: a rectangle less, a shorter one
+    separate moves shapes on a lattice until none overlap; depth says how deep they do
+    compact  moves shapes exactly, by linear programs over their convex parts
     rules    what the maker's settings ask of layouts
     shapes   what a piece covers, and where it fits
     together which pieces go on one mat

@@ -13,8 +13,8 @@ from ..errors import ERROR, Finding
 from ..model import GRAIN, Mate, Offcut, Piece, Placement, Settings, Sheet
 from ..stock import Stock, shipped
 from ..units import format_length
+from .pack import pack, pack_one
 from .proof import proved
-from .raster import pack, pack_one
 from .rules import Rules
 from .shapes import fitting_angle, footprint, good_angles, narrow_angle
 from .together import groups, parted_pairs

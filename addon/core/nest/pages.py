@@ -9,9 +9,9 @@ import numpy as np
 
 from ..errors import Finding
 from ..model import Piece, Placement, Settings, Sheet
+from .pack import pack
 from .paper import LONGEST, on_roll, paper_size, printable
 from .proof import proved
-from .raster import pack
 from .shapes import fitting_angle, footprint, good_angles, turned_extents
 
 GAP = 5.0  # between templates on a page, for the scissors

@@ -4,7 +4,7 @@ Every shape is drawn as the cells it comes near; where a shape fits among those
 already laid down is one correlation of two grids, done by FFT. Shapes go down
 one after another, each at the free place furthest to the left. The order is
 then improved by small changes for a fixed amount of work, counted in cells and
-not in seconds, so that the same input gives the same layout on every computer.
+not in seconds, so that the same input gives the same layout on a fast and a slow computer.
 """
 
 from __future__ import annotations
@@ -34,43 +34,6 @@ class Spot:
     bin: int
     angle: float
     offset: tuple[float, float]
-
-
-def pack(size: tuple[float, float], gap: float, shapes: Sequence, angles: Sequence,
-         seconds: float, seed: int, tick: Tick = lambda share: None,
-         together: Sequence[Sequence[int]] | None = None) -> list[Spot]:
-    """Where every polygon lies in the fewest rectangles of this size that were found.
-
-    angles: per shape the turns allowed; at the last of them it must fit the
-    rectangle less half a gap all round. One that fits so tightly that the grid
-    cannot place it gets a rectangle to itself. together: numbers of the shapes that
-    go into one rectangle where one takes them, each shape once; None: each as it
-    comes. seconds, seed, tick: see Packer.best.
-    """
-    from shapely import affinity
-
-    packer = Packer(size, gap, shapes, angles, together=together)
-    spots = packer.best(seconds, seed, tick)
-    number = 1 + max((spot.bin for spot in spots if spot), default=-1)
-    for i in np.flatnonzero(~packer.fits):
-        turned = affinity.rotate(shapes[i], angles[i][-1], origin=(0, 0), use_radians=True)
-        x0, y0, x1, y1 = turned.bounds
-        middle = ((size[0] - x0 - x1) / 2, (size[1] - y0 - y1) / 2)
-        spots[i] = Spot(number, angles[i][-1], middle)
-        number += 1
-    return spots
-
-
-def pack_one(outline: BaseGeometry, gap: float, shapes: Sequence, angles: Sequence,
-             seconds: float, seed: int, tick: Tick = lambda share: None,
-             together: Sequence[Sequence[int]] | None = None) -> list[Spot | None]:
-    """Where polygons lie in one polygon, so as to fill the most of it; None for those left over.
-
-    outline: its bounding box starts at the origin. All else as in `pack`, but that nothing need
-    fit, and what goes together is left over together.
-    """
-    packer = Packer(outline.bounds[2:], gap, shapes, angles, outline, together)
-    return packer.best(seconds, seed, tick)
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +75,7 @@ class Packer:
         if outline is not None:
             # A point outside has the centre of a cell within this reach, and that is taken.
             inner = outline.buffer(-1.005 * self.cell * math.sqrt(0.5))
-            self.taken = 1 - fill([ring / self.cell + 1 for ring in _rings(inner)], *self.grid)
+            self.taken = 1 - fill([ring / self.cell + 1 for ring in rings_of(inner)], *self.grid)
         self.area = np.array([shape.area for shape in shapes])
         self.keep = 8 * self.padded[0] * self.padded[1] * sum(map(len, angles)) < 2 * MEMORY
         done: dict[tuple[int, float], _Turned | None] = {}  # copies of a piece share their cells
@@ -128,14 +91,14 @@ class Packer:
         self.units = [unit for unit in units if unit]
         self.work = 0  # cells correlated so far
 
-    def best(self, seconds: float, seed: int,
+    def best(self, work: float, seed: int,
              tick: Tick = lambda share: None) -> list[Spot | None]:
         """The best layout found: the least area left over, on the fewest rectangles, with the least
         of the last one used.
 
-        seconds: on a slow computer, per rectangle that the area needs; it stands
-        for an amount of work. tick is told the share done; it may raise, or return True to say
-        that the best so far will do. None for what does not fit.
+        work: cells that may be correlated before the best layout so far is returned. tick is told
+        the share done; it may raise, or return True to say that the best so far will do. None for
+        what does not fit.
         """
         if not self.units:
             return [None] * len(self.fits)
@@ -146,15 +109,15 @@ class Packer:
                            for unit in self.units])
         need = min(self.most, math.ceil(area.sum() / (
             (self.grid[0] - 2) * (self.grid[1] - 2) * self.cell**2)))
-        budget = self.work + max(need, 1) * seconds * WORK_PER_SECOND
+        budget = self.work + work
         starts = [(np.argsort(-key, kind="stable"), lean) for lean in LEANS
                   for key in (area, length)]
         found = None
         for n in range(len(starts) + 10 * (len(area) - 1) ** 2):
             if found is not None and self.work + room >= budget:
                 break
-            # Once the area allows no fewer rectangles only the offcut can still gain.
-            if found is not None and found[0][:2] <= (0.0, need) and self.work >= budget / 4:
+            # Once the area allows no fewer rectangles only what is left of the last can still gain.
+            if found is not None and found[0][:2] <= (0.0, need) and n >= len(starts):
                 break
             order, lean = starts[n] if n < len(starts) else self._varied(*found[1], rng)
             spots = self.pack(order, lean)
@@ -234,7 +197,7 @@ class Packer:
         reach = self.gap / 2 + self.cell * math.sqrt(0.5)
         shift = np.array([self.gap / 2 + self.cell - x0, self.gap / 2 + self.cell - y0])
         grown = turned.buffer(1.005 * reach, quad_segs=8)  # polygonal rounds fall 0.5 % short
-        cells = fill([(ring + shift) / self.cell for ring in _rings(grown)], rows, columns)
+        cells = fill([(ring + shift) / self.cell for ring in rings_of(grown)], rows, columns)
         transform = np.conj(rfft2(cells, s=self.padded)) if self.keep else None
         return _Turned(angle, cells, transform, np.array([x0, y0]), x1 - x0, int(cells.sum()))
 
@@ -305,6 +268,7 @@ def fill(rings: Sequence[np.ndarray], rows: int, columns: int) -> np.ndarray:
     return (np.cumsum(flips, axis=1)[:, :columns] % 2).astype(np.float32)
 
 
-def _rings(shape) -> list[np.ndarray]:
+def rings_of(shape: BaseGeometry) -> list[np.ndarray]:
+    """The rings (k, 2) of polygons, none of them closed by a last point."""
     parts = getattr(shape, "geoms", [shape])
     return [np.asarray(r.coords)[:-1] for p in parts for r in (p.exterior, *p.interiors)]
