@@ -119,7 +119,13 @@ def shown_progress(context: bpy.types.Context) -> Iterator:
     manager, workspace = context.window_manager, context.workspace
     manager.progress_begin(0.0, 1.0)
 
+    shown = None
+
     def progress(fraction: float, text: str = "") -> None:
+        nonlocal shown
+        if (fraction, text) == shown:  # a search says the last word again at each turn
+            return
+        shown = fraction, text
         manager.progress_update(fraction)
         if workspace:
             workspace.status_text_set(rpt_(text) or None)
