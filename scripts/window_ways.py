@@ -121,7 +121,8 @@ def click_line(kind="SEAM"):
     """Begin to draw a line, and click from the middle of the breast plate to its side seam."""
     along = {"SEAM": 0.15, "TRENCH": 0.5, "SCORE": 0.85}[kind]
     yield from hands.press(f"foamwright.draw_line(kind='{kind}'", along)
-    for point in ((0, -0.162, 1.149), (0.075, -0.15, 1.15), (0.142, -0.116, 1.185)):
+    # On the left, since the sidebar lies over the right of the view.
+    for point in ((0, -0.162, 1.149), (-0.075, -0.15, 1.15), (-0.142, -0.116, 1.185)):
         yield from hands.click(*hands.on_screen(point))
 
 
