@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from .bends import shape_operator, smooth_points
+from .inset import inset
 from .locate import locate
 from .model import BACK, TRENCH, Fold, Gauge, Layer, Region, Verdict
 from .stock import Stock
@@ -51,7 +52,7 @@ def _free(back, folds):
     """Where a gauge can lie on the inner face: clear of its outline and of trenches."""
     import shapely
 
-    body = shapely.make_valid(shapely.Polygon(back[0], back[1:])).buffer(-CLEAR)
+    body = inset(shapely.make_valid(shapely.Polygon(back[0], back[1:])), CLEAR)
     trenches = [shapely.LineString(f.points).buffer(
         CLEAR + (f.mouth / 2 if f.side == BACK else 0.0)) for f in folds if f.kind == TRENCH]
     return body.difference(shapely.union_all(trenches)) if trenches else body

@@ -14,6 +14,7 @@ import numpy as np
 
 from .. import mesh
 from ..errors import NOTE, WARNING, Finding
+from ..inset import inset
 from ..model import Piece, Region
 from ..units import format_length
 
@@ -37,7 +38,7 @@ class Part:
 
     @property
     def tapers(self) -> bool:
-        return not self.shape.buffer(-self.width / (2 * TAPER)).is_empty
+        return not inset(self.shape, self.width / (2 * TAPER)).is_empty
 
 
 def narrow_strips(piece: Piece, region: Region) -> list[Finding]:
@@ -84,7 +85,7 @@ def _narrow_parts(piece: Piece, width: float) -> list[Part]:
     radius = width / 2
     outline = shapely.make_valid(shapely.Polygon(piece.cut[0], piece.cut[1:]))
     outline = outline.simplify(SLACK * radius / 2)
-    kept = outline.buffer(-radius * (1 - SLACK)).buffer(radius * (1 + SLACK))
+    kept = inset(outline, radius * (1 - SLACK)).buffer(radius * (1 + SLACK))
     parts = []
     for shape in _polygons(outline.difference(kept)):
         if shape.area < SLACK * width**2:  # a crumb of a corner
