@@ -11,7 +11,7 @@ import numpy as np
 from ..core.model import Pattern, Sheet
 from .curves import is_straight
 from .drawing import TITLE, combined, draw_placed, frame
-from .fonts import FALLBACK, placed_outlines
+from .fonts import FALLBACK, placed_outlines, text_width
 from .legend import height as legend_height
 from .legend import legend
 from .strokes import LAYERS, STYLE, Drawing, Stroke, Text
@@ -110,7 +110,10 @@ def _text(text: Text, height: float) -> str:
     rotate = f' transform="rotate({_n(turn)} {_n(x)} {_n(y)})"' if abs(turn) > 1e-4 else ""
     anchor = "" if text.anchor == "start" else f' text-anchor="{text.anchor}"'
     weight = ' font-weight="bold"' if text.bold else ""
-    return (f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(text.size)}"{anchor}{weight}{rotate}>'
+    # Where the typeface is not at hand another one is to take no more room than this.
+    fit = _n(text_width(text.text, text.size, text.bold))
+    return (f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(text.size)}"{anchor}{weight}'
+            f' textLength="{fit}" lengthAdjust="spacingAndGlyphs"{rotate}>'
             f"{escape(text.text)}</text>")
 
 

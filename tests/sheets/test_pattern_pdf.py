@@ -164,6 +164,13 @@ def test_qpdf_finds_no_fault(path):
     assert result.returncode == 0, result.stdout + result.stderr
 
 
+def test_pdfinfo_reads_it_without_complaint(path, pattern):
+    result = subprocess.run([tool("pdfinfo"), "-f", "1", "-l", "1", path], capture_output=True,
+                            text=True)
+    assert result.returncode == 0 and result.stderr == ""
+    assert f"Title:           {TITLE}" in result.stdout and "(A4)" in result.stdout
+
+
 def test_the_same_pattern_gives_the_same_bytes(path, pattern, tmp_path):
     write_pattern_pdf(pattern, tmp_path / "again.pdf")
     assert (tmp_path / "again.pdf").read_bytes() == path.read_bytes()
