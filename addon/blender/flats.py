@@ -127,6 +127,8 @@ def _moved(scene: bpy.types.Scene) -> Matrix:
     found: dict[tuple[float, ...], list[Matrix]] = {}
     for item in shown(scene):
         laid = Matrix(np.reshape(item.foamwright.laid, (4, 4)).tolist())
+        if not laid[3][3]:  # from before this was kept
+            continue
         change = item.matrix_basis @ laid.inverted_safe()
         found.setdefault(tuple(np.round(np.ravel(change), 4)), []).append(change)
     return max(found.values(), key=len)[0] if found else Matrix()

@@ -41,8 +41,9 @@ class FOAMWRIGHT_PT_suit(Step, bpy.types.Panel):
                 row.label(text=iface_("left out"))
                 back = row.operator("foamwright.leave_out", text="", icon="LOOP_BACK")
                 back.name, back.back = item.name, True
-        row = layout.row(align=True)
-        row.operator("foamwright.add_to_suit", text="Add", icon="ADD")
+        column = layout.column(align=True)
+        column.operator("foamwright.add_to_suit", icon="ADD")
+        row = column.row(align=True)
         row.operator("foamwright.add_to_suit", text="Remove", icon="REMOVE").remove = True
         row.operator("foamwright.leave_out", icon="GHOST_DISABLED")
 
