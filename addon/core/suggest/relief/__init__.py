@@ -33,7 +33,8 @@ class Relief:
     cold, heated: of each piece it leaves, of a SPLIT the neighbour too; passes: all of them can
     be formed; length: mm of seam that are added; visibility: 0 hidden to 1 in plain sight, and
     where that is in words.
-    cleared (k, 2): edges of the sculpt that are seams no more.
+    cleared (k, 2): edges of the sculpt that are seams no more. alone: why there are no
+    proposals of another kind, in words, or "".
     """
 
     kind: str
@@ -46,6 +47,7 @@ class Relief:
     visibility: float
     where: str
     cleared: np.ndarray = ()
+    alone: str = ""
 
     @property
     def worst(self) -> float:
@@ -74,16 +76,18 @@ def relieve(sculpt: Sculpt, settings: Settings, faces: Sequence[int],
             "no-relief-needed", NOTE,
             f"This piece can be formed as it is: it takes {before.worst:.2f} of what the foam "
             "stands heated.", "Choose a piece that needs relief.", faces=faces[:1]))
-    found = Search(suit, site, before, say).proposals()
+    search = Search(suit, site, before, say)
+    found = search.proposals()
     if not found:
         raise FoamError(Finding(
             "no-relief-found", NOTE, "No dart or seam that was tried helps this piece enough.",
             "Divide the piece by hand where it is most curved, or choose a thinner or softer "
             "stock.", faces=faces[:1]))
+    alone = search.alone(found)
     say(1.0, "Done")
     return tuple(Relief(
         each.kind,
         tuple(Guide(line / settings.scale, object=site.region.object) for line in each.lines),
         before.worst, tuple(v.cold for v in each.outcome.verdicts),
         tuple(v.heated for v in each.outcome.verdicts), each.outcome.passes, each.length,
-        each.visibility, each.where, each.cleared) for each in found)
+        each.visibility, each.where, each.cleared, alone) for each in found)

@@ -20,13 +20,13 @@ from ...flatten.thin import thinned
 from ...layer import rest_lengths
 from ...model import Border, Layer, Region
 from ...stock import Stock
+from ..quick import conformal
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
 
 FACES = 800  # of the ground, about
 DIVIDED = 5  # times at most that faces are divided in four
-THIN = 1e-3  # radians: angles of needles are taken for this much
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,24 +135,7 @@ class Ground:
         It solves laplace phi = K, the Gaussian curvature as angle defects, with the Laplacian
         of cotangents (Springborn, Schroeder and Pinkall 2008; the first Newton step).
         """
-        import scipy.sparse as sp
-        from scipy.sparse.linalg import splu
-
-        side = self.lengths
-        square, b, c = side**2, np.roll(side, -1, axis=1), np.roll(side, -2, axis=1)
-        cosine = (np.roll(square, -1, axis=1) + np.roll(square, -2, axis=1) - square) / (2 * b * c)
-        angle = np.arccos(np.clip(cosine, -1.0, 1.0))
-        count = len(self.points)
-        defect = 2 * np.pi - np.bincount(self.faces.ravel(), angle.ravel(), count)
-        weight = 0.5 / np.tan(np.clip(angle, THIN, np.pi - THIN)).ravel()
-        i, j = np.roll(self.faces, -1, axis=1).ravel(), np.roll(self.faces, -2, axis=1).ravel()
-        weights = sp.csr_matrix((np.tile(weight, 2), (np.append(i, j), np.append(j, i))),
-                                shape=(count, count))
-        laplace = sp.diags(np.asarray(weights.sum(axis=1)).ravel()) - weights
-        free, phi = np.flatnonzero(~self.rim), np.zeros(count)
-        if len(free):
-            phi[free] = splu(laplace.tocsr()[free][:, free].tocsc()).solve(defect[free])
-        return phi
+        return conformal(self.faces, self.lengths, np.flatnonzero(self.rim))[0]
 
     def evened(self, values: np.ndarray, rounds: int) -> np.ndarray:
         """Values (n,) at the vertices after rounds of averaging with the neighbours."""

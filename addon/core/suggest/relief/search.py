@@ -11,7 +11,7 @@ import numpy as np
 from ... import mesh
 from ...errors import FoamError
 from . import exposure, trial
-from .curve import smooth_line
+from .curve import between_edges, smooth_line
 from .ground import Ground
 from .lines import DART, SEAM, SPLIT, Path, moved, paths, places
 from .site import Joined, Outcome, Site, Suit
@@ -19,10 +19,12 @@ from .site import Joined, Outcome, Site, Suit
 SEEN = 0.65  # share of its length that a hidden line costs less than one in plain sight
 EASY = 0.8  # guessed utilisation below which the shorter line is the better one
 SHORT = 3.0  # thicknesses: a dart shorter than this is not one
-HELPS = 0.95  # rough utilisation from which the engine is not asked
+HELPS, MAY_HELP = 0.95, 1.1  # rough utilisation up to which the engine is asked, and if all fails
+BETTER = 0.9  # of the utilisation now: a cut that leaves more is none to propose
 TRIALS, JUDGED = 8, 4  # of each kind: lines tried roughly, and lines the engine is asked about
 WANTED = {DART: 1, SEAM: 2, SPLIT: 1}  # lines of each kind that are looked for
-FIRST = 3  # cuts that a second one is added to
+FIRST, SECOND = 3, 2  # cuts that a second one is added to, and those judged by the engine for each
+KINDS = 2  # that are proposed at least, if there are lines of two that help
 MOST = 3  # proposals
 NONE = np.empty((0, 2), dtype=np.int64)
 NEAR, ALIKE = 0.15, 0.5  # of its length: what is near a line, and how much may be near another
@@ -92,6 +94,9 @@ class Search:
         self.suit, self.site, self.before = suit, site, before
         self.share, self.say = 0.1, say
         self.found: list[Cut] = []
+        self.tried: list[tuple[Path, trial.Trial]] = []
+        self.asked: dict[tuple[int, ...], Outcome | None] = {}  # of single cuts, by their way
+        self.neighbours = False
 
     def proposals(self) -> list[Cut]:
         """The best cuts, one of each kind if there are; two cuts where one does not do."""
@@ -99,13 +104,42 @@ class Search:
         self._tell("Looking for lines")
         uncut = trial.search(field_.ground, NONE, self.site.stock)
         candidates = field_.candidates([uncut.middle, *self._worst_place()], self.site)
-        tried = []
         for kind in (DART, SEAM):
-            tried += self._judge(kind, field_, [p for _, p in candidates if p.kind == kind])
+            self._judge(kind, field_, [p for _, p in candidates if p.kind == kind])
         self._splits()
-        if not any(cut.outcome.passes for cut in self.found):
-            self._second_cuts(field_, tried)
+        if not self._passed():
+            for kind in (DART, SEAM):
+                self._ask_best(kind, field_, MAY_HELP)
+        if not self._passed():
+            self._second_cuts(field_)
+        for kind in (DART, SEAM):
+            kinds = {cut.kind for cut in self._best()}
+            if len(kinds) < KINDS and kind not in kinds:
+                self._ask_best(kind, field_, BETTER * self.before.worst)
+        if len(self._best()) < KINDS:
+            self._ask_best(SEAM, field_, BETTER * self.before.worst)
         return self._best()
+
+    def alone(self, chosen: Sequence[Cut]) -> str:
+        """Why all proposals are of one kind, in words, or ""."""
+        kinds = {cut.kind for cut in chosen}
+        if len(kinds) >= KINDS:
+            return ""
+        why = []
+        if DART not in kinds:
+            why.append("no dart that was tried helps enough" if any(
+                path.kind == DART for path, _ in self.tried) else
+                "a dart would lie over itself here or be very short")
+        if SEAM not in kinds:
+            why.append("no full seam that was tried helps enough")
+        if SPLIT not in kinds:
+            why.append("no seam beside it could be moved to help" if self.neighbours else
+                       "no single seam with a neighbour is marked on its mesh that could be moved")
+        text = "; ".join(why)
+        return f"{text[0].upper()}{text[1:]}."
+
+    def _passed(self) -> bool:
+        return any(cut.outcome.passes for cut in self.found)
 
     def _tell(self, text: str) -> None:
         self.share += 0.5 * (0.95 - self.share) * 0.1
@@ -117,41 +151,78 @@ class Search:
         return [sculpt.vertices[sculpt.faces[verdict.worst]].mean(axis=0)
                 for verdict in self.before.verdicts]
 
-    def _judge(self, kind: str, field_: _Field, candidates: Sequence[Path]
-               ) -> list[tuple[Path, trial.Trial]]:
-        """Try the first candidates; the most promising are judged. What the others did."""
-        tried, asked, passed = [], [], 0
+    def _judge(self, kind: str, field_: _Field, candidates: Sequence[Path]) -> None:
+        """Try the first candidates; the most promising are judged."""
+        tried, asked, passed = 0, [], 0
         for path in candidates:
-            if len(tried) == TRIALS or len(asked) - passed == JUDGED or passed == WANTED[kind]:
+            if tried == TRIALS or len(asked) - passed == JUDGED or passed == WANTED[kind]:
                 break
             if any(_beside(field_.ground, path, other) for other in asked):
                 continue
             self._tell("Trying darts" if kind == DART else "Trying seams")
             rough = trial.search(field_.ground, path.edges, self.site.stock)
-            tried.append((path, rough))
+            tried += 1
+            self.tried.append((path, rough))
             if rough.u < HELPS:
                 asked.append(path)
                 passed += self._ask(kind, [(field_, path)])
-        return tried
 
-    def _second_cuts(self, field_: _Field, tried: Sequence[tuple[Path, trial.Trial]]) -> None:
-        """A second cut in the part that is worst after each of the most promising first ones."""
-        possible = [each for each in tried if np.isfinite(each[1].u)]
-        for path, left in sorted(possible, key=lambda each: each[1].u)[:FIRST]:
-            part = _Field.of(left.worst, self.site)
+    def _ask_best(self, kind: str, field_: _Field, bound: float) -> None:
+        """Have the engine judge the best lines of a kind that it has not seen."""
+        new = [(rough.u, path) for path, rough in self.tried
+               if path.kind == kind and path.vertices not in self.asked and rough.u < bound]
+        asked: list[Path] = []
+        for _, path in sorted(new, key=lambda each: each[0]):
+            if len(asked) == SECOND:
+                break
+            if any(_beside(field_.ground, path, other) for other in asked):
+                continue
+            self._tell("Trying darts" if kind == DART else "Trying seams")
+            asked.append(path)
+            if self._ask(kind, [(field_, path)]):
+                break
+
+    def _second_cuts(self, field_: _Field) -> None:
+        """A second cut in the part that fails after each of the most promising first ones, until
+        two kinds pass."""
+        possible = sorted(((path, left) for path, left in self.tried if np.isfinite(left.u)),
+                          key=lambda each: (max(each[1].rest, HELPS), each[1].u))
+        passed: set[str] = set()
+        for path, left in possible[:FIRST]:
+            ground, place, rest = self._failing(field_, path, left)
+            if rest > max(MAY_HELP, BETTER * self.before.worst):
+                continue
+            part = _Field.of(ground, self.site)
             asked: list[Path] = []
-            for _, second in part.candidates([left.middle], self.site)[:TRIALS]:
-                if len(asked) == JUDGED:
+            for _, second in part.candidates([place], self.site)[:TRIALS]:
+                kind = DART if path.kind == second.kind == DART else SEAM
+                if len(asked) == SECOND:
                     break
-                if any(_beside(part.ground, second, other) for other in asked):
+                if kind in passed or any(_beside(ground, second, other) for other in asked):
                     continue
                 self._tell("Trying two cuts")
-                rough = trial.search(part.ground, second.edges, self.site.stock)
+                rough = trial.search(ground, second.edges, self.site.stock)
                 if rough.u < HELPS:
                     asked.append(second)
-                    kind = DART if path.kind == second.kind == DART else SEAM
                     if self._ask(kind, [(field_, path), (part, second)]):
-                        return
+                        passed.add(kind)
+                        break
+            if len(passed) == KINDS:
+                return
+
+    def _failing(self, field_: _Field, path: Path, left: trial.Trial
+                 ) -> tuple[Ground, np.ndarray, float]:
+        """The part that fails after a cut, where (3,) it does, and the utilisation of the others:
+        by the engine's word if that was asked."""
+        outcome = self.asked.get(path.vertices)
+        if outcome is None or not outcome.verdicts:
+            return left.worst, left.middle, left.rest
+        verdicts = sorted(outcome.verdicts, key=lambda v: (v.kind != "relief", -v.heated))
+        sculpt = self.site.sculpt
+        place = sculpt.vertices[sculpt.faces[verdicts[0].worst]].mean(axis=0)
+        parts = field_.ground.opened(path.edges)
+        away = [((part.points - place) ** 2).sum(axis=1).min() for part in parts]
+        return parts[int(np.argmin(away))], place, max((v.heated for v in verdicts[1:]), default=0)
 
     def _splits(self) -> None:
         """Have a seam moved, so that the piece gives a strip to a neighbour."""
@@ -159,6 +230,7 @@ class Search:
 
         self._tell("Looking at neighbours")
         for joined in self.suit.joined():
+            self.neighbours = True
             field_ = _Field.of(joined.site.ground(), joined.site)
             mine, theirs = (cKDTree(points).query(field_.ground.points)[0]
                             for points in (joined.mine, joined.theirs))
@@ -173,10 +245,15 @@ class Search:
         """Have the engine judge cuts; whether the piece can then be formed."""
         site = joined.site if joined else self.site
         lines = tuple(_line(site, where, path) for where, path in pairs)
+        single = pairs[0][1].vertices if len(pairs) == 1 and not joined else None
+        if single:
+            self.asked[single] = None
         try:
             outcome = site.judged(site.guides(lines))
         except FoamError:  # a part that cannot be cut or laid flat: no proposal
             return False
+        if single:
+            self.asked[single] = outcome
         if kind == SEAM and len(outcome.verdicts) == 1:  # from hole to rim: the piece stays one
             kind = DART
         words, seen, length = [], 0.0, 0.0
@@ -188,14 +265,19 @@ class Search:
             length += own
             words.append(exposure.in_words(where.features, on, where.ground.length))
         was = mesh.polyline_length(joined.line) if joined else 0.0
-        self.found.append(Cut(kind, lines, outcome, length - was, seen / max(length, 1e-9),
-                              "; ".join(dict.fromkeys(words)), joined.edges if joined else NONE))
+        seen /= max(length, 1e-9)
+        where = "; the other ".join(dict.fromkeys(words))
+        where = where if len(set(words)) == 1 else f"one line {where}"
+        shows = exposure.shown(seen)
+        self.found.append(Cut(kind, lines, outcome, length - was, seen,
+                              f"{where}; {shows}" if shows and where != exposure.PLAIN else where,
+                              joined.edges if joined else NONE))
         return outcome.passes
 
     def _best(self) -> list[Cut]:
         """The best of each kind, then others that run elsewhere; only those that help."""
         helpful = [cut for cut in self.found if cut.outcome.passes
-                   or not cut.outcome.overlaps and cut.outcome.worst < 0.9 * self.before.worst]
+                   or not cut.outcome.overlaps and cut.outcome.worst < BETTER * self.before.worst]
         chosen: list[Cut] = []
         for cut in sorted(helpful, key=lambda cut: cut.rank):
             if cut.kind not in {other.kind for other in chosen} and len(chosen) < MOST:
@@ -208,7 +290,8 @@ class Search:
 
 
 def _line(site: Site, field_: _Field, path: Path) -> np.ndarray:
-    return smooth_line(field_.ground, path, field_.features["edge"] > 0.5, site.surface)
+    line = smooth_line(field_.ground, path, field_.features["edge"] > 0.5, site.surface)
+    return between_edges(line, site.surface)
 
 
 def _beside(ground: Ground, one: Path, other: Path) -> bool:

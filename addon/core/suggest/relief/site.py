@@ -86,7 +86,7 @@ class Site:
         """What the engine says of the piece as it is: infinite utilisation where it cannot be
         laid flat, but for faults that no cut mends."""
         try:
-            return self.judged(())
+            return self._judged([(self.region, self.layer)])
         except FoamError as error:
             if error.finding.code != "cannot-flatten":
                 raise
@@ -94,7 +94,9 @@ class Site:
 
     def judged(self, guides: Sequence[Guide]) -> Outcome:
         """What the engine says of the parts. Raises FoamError where one cannot be laid flat."""
-        parts = self.cut(guides)
+        return self._judged(self.cut(guides))
+
+    def _judged(self, parts: Sequence[tuple[Region, Layer]]) -> Outcome:
         drafts = [flatten.Draft.of(region, lay, self.stock) for region, lay in parts]
         flats = [draft.flat() for draft in flatten.meet(drafts)[0]]
         verdicts = tuple(formability.judge(region, lay, flat, self.stock, self.side)

@@ -27,12 +27,13 @@ OVERLAP = 2e-3  # of its area by which a flat may lie over itself: rounding wher
 @dataclass(frozen=True)
 class Trial:
     """What cuts would bring: the heated utilisation of the worst part (infinite where a part
-    cannot be laid flat, lies over itself or is a sliver), that part's ground, and the middle
-    (3,) of its faces that are strained the most."""
+    cannot be laid flat, lies over itself or is a sliver), that part's ground, the middle
+    (3,) of its faces that are strained the most, and the utilisation of the other parts."""
 
     u: float
     worst: Ground
     middle: np.ndarray
+    rest: float
 
 
 def guess(ground: Ground, edges: np.ndarray, stock: Stock) -> float:
@@ -51,7 +52,8 @@ def search(ground: Ground, edges: np.ndarray, stock: Stock) -> Trial:
     found = [_least(part, stock) for part in parts]
     worst = int(np.argmax([u for u, _ in found]))
     u, middle = found[worst]
-    return Trial(np.inf if _has_sliver(parts) else u, parts[worst], middle)
+    rest = max((u for k, (u, _) in enumerate(found) if k != worst), default=0.0)
+    return Trial(np.inf if _has_sliver(parts) else u, parts[worst], middle, rest)
 
 
 def _has_sliver(parts: Sequence[Ground]) -> bool:
