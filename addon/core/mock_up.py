@@ -37,7 +37,7 @@ def in_card(sculpt: Sculpt, settings: Settings) -> tuple[Sculpt, Settings]:
                     for o in sculpt.objects)
     return replace(sculpt, objects=objects), replace(
         settings, stock=_card(settings.stock, settings.card), scale=settings.scale * scale,
-        title=f"{settings.title}: {settings.mock_up}-scale mock-up in card",
+        title=f"{settings.title}: {settings.mock_up}-scale mock-up",
         fairing=settings.fairing * scale, notch_spacing=settings.notch_spacing * scale,
         offcuts=())
 

@@ -88,9 +88,10 @@ def _check(pattern: Pattern, width: float) -> list[Block]:
     mats: dict[tuple[str, str], int] = {}
     for sheet in pattern.mats:
         name = sheet.stock.name if sheet.stock else "foam"
-        key = "offcut" if sheet.outline else "mat", name
+        key = "offcut" if sheet.outline else "sheet" if settings.mock_up else "mat", name
         mats[key] = mats.get(key, 0) + 1
-    parts = [_some(number, "piece of foam", "pieces of foam"),
+    of = "card" if settings.mock_up else "foam"
+    parts = [_some(number, f"piece of {of}", f"pieces of {of}"),
              _some(len(pattern.templates), "template"),
              *([_some(len(pattern.cards), "forming gauge")] if pattern.cards else []),
              _some(len(pattern.pages), "page") + f" of {paper_name(settings)} to follow",

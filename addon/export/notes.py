@@ -157,17 +157,25 @@ class Notes:
                     if self._say(space.put(blocks[shape], fit, angle)):
                         self.near = self.texts[-1].point
                         return
-        self._short_label(sizes[-1][0], spots, (0.0, axis, *turns))
+        self._short_label(sizes[-1], spots, (0.0, axis, *turns))
         self.near = np.array(self.body.representative_point().coords[0])
 
-    def _short_label(self, label: Block, spots: np.ndarray, angles: tuple[float, ...]) -> bool:
-        """Where the label has no room inside: outside, else its code alone wherever it goes."""
-        code = label.lines[0]
+    def _short_label(self, labels: tuple[Block, ...], spots: np.ndarray,
+                     angles: tuple[float, ...]) -> bool:
+        """Where the label has no room inside: outside, in some shape, else line by line inside,
+        of which the code alone must find a place."""
+        code, *rest = labels[0].lines
         least = Block(Line(code.text, bold=True))
-        return (self._point_out(label)
-                or any(self._say(self.inside.put(block, spots, angle))
-                       for block in (Block(code), least) for angle in angles)
-                or self._point_out(least) or self._point_out(least, across=True))
+        if any(map(self._point_out, labels)):
+            return True
+        for block, angle in ((b, a) for b in (Block(code), least) for a in angles):
+            if self._say(self.inside.put(block, spots, angle)):
+                near = spots[np.argsort(np.hypot(*(spots - self.texts[-1].point).T))]
+                for line in rest:
+                    any(self._say(self.inside.put(Block(line), near, a))
+                        for a in (angle, *angles[:2], readable(angle + np.pi / 2)))
+                return True
+        return self._point_out(least) or self._point_out(least, across=True)
 
     def _up_arrow(self) -> None:
         """An arrow that points up on the wearer, with the word UP at its foot."""

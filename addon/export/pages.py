@@ -46,7 +46,7 @@ def foot(sheet: Sheet, pattern: Pattern) -> Drawing:
     stocks = dict.fromkeys(pattern.piece(p.piece).stock.name for p in sheet.placements)
     scale = "scale 1:1"
     if pattern.settings.mock_up:
-        scale = f"MOCK-UP, {pattern.settings.mock_up} scale, for card: cut no foam from it"
+        scale = f"MOCK-UP at {pattern.settings.mock_up} scale: cut no foam from it"
     if sheet.back:
         words = f"{sheet.name}  ·  {scale}  ·  lay on the back, print up"
     else:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Polygon
 
-from addon.core.model import BACK, TRENCH, Bend, Fold, Placement, Sheet
+from addon.core.model import BACK, SCORE, TRENCH, Bend, Fold, Placement, Sheet
 from addon.core.nest import pack_pages, tile_window
 from addon.core.stock import Stock
 from addon.export.backs import back_of, back_pages
@@ -154,7 +154,8 @@ def test_small_pieces_packed_tightly_are_all_labelled(build):
     assert_words_are_clear(drawing, [body_of(pattern.piece(p.piece), p) for p in places])
     words = [t.text for t in drawing.texts]
     for rivet in rivets:
-        assert words.count(rivet.code) == sum(p.piece == rivet.code for p in places)
+        named = [w for w in words if w.split(" ")[0] == rivet.code]
+        assert len(named) == sum(p.piece == rivet.code for p in places)
 
 
 def test_a_turned_over_piece_is_mirrored_but_not_its_words(pattern):
@@ -386,3 +387,17 @@ def test_a_bend_whose_line_the_label_covers_is_still_noted(build):
     drawing = draw_piece(piece, build.pattern([piece]))
     assert "bend 33°" in " ".join(t.text for t in drawing.texts)
     assert_words_are_clear(drawing, [body_of(piece)])
+
+
+def test_where_a_label_fits_nowhere_in_one_its_lines_find_places_of_their_own(build):
+    """A tray parted by bends and score lines into fields too small for a label, on a full page."""
+    scores = [Fold([(x, 0), (x, 80)], np.radians([12, 12]), SCORE, BACK, 4.0, 0.0)
+              for x in (15, 30, 45, 60, 75)]
+    piece = build.piece("FL1", [(0, 0), (90, 0), (90, 80), (0, 80)], (0,), name="Forearm left",
+                        stock=replace(EVA, name="Foam with a rather long name"),
+                        folds=scores, bends=[Bend([(0, y), (90, y)], 0.5) for y in (20, 40, 60)])
+    page = Sheet("page", "page 1", (110.0, 100.0), (Placement("FL1", 0.0, (10.0, 10.0)),))
+    drawing = draw_sheet(page, build.pattern([piece]))
+    words = [t.text for t in drawing.texts]
+    assert {"FL1", "Forearm left", "cut 1"} <= set(words)
+    assert_words_are_clear(drawing, [body_of(piece, page.placements[0])])
