@@ -18,6 +18,7 @@ FLAT = 1.0  # mm of rise over the whole line that nobody would gauge
 STEP = 3.0  # mm between points of a profile
 SHORTEST = 25.0  # mm of line
 LESS = 0.9  # of its length that is left where a line goes round farther than a card reaches
+MOST = 1500  # faces looked at for the direction
 CLEAR = 2.0  # mm that a line keeps from outlines and trenches
 OFFSETS = np.linspace(-0.3, 0.3, 7)  # of the piece's width beside its middle: lines tried
 ASIDE = 0.5  # of its length a line may be shorter for each share of the width nearer the middle
@@ -32,11 +33,12 @@ def gauges(region: Region, layer: Layer, flat: np.ndarray, back: tuple[np.ndarra
     """
     if verdict.kind == "flat":
         return ()
-    corners = flat[region.faces]
+    some = np.unique(np.linspace(0, len(region.faces) - 1, MOST).astype(int))
+    corners = flat[region.faces[some]]
     u, v = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     area = (u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) / 2
     good = area > 1e-3 * area.mean()
-    shape = shape_operator(region, layer, corners[good], good)
+    shape = shape_operator(region, layer, corners[good], some[good])
     square = np.einsum("m,mij,mjk->ik", area[good], shape, shape)
     axes = np.linalg.eigh(square)[1][:, ::-1].T
     body = _free(back, folds)

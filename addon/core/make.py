@@ -33,6 +33,7 @@ from . import (
     seams,
     skin,
     soundness,
+    tapes,
     trace,
     workable,
 )
@@ -299,7 +300,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
                 letters=tuple(mate.letter for mate in mates)))
     say(1.0, "Checked")
     shown = replace(sculpt, vertices=outside.vertices, edges=outside.edges, kinds=outside.kinds)
-    return Pattern(settings, shown, tuple(notched), tuple(mates),
+    return Pattern(settings, shown, tuple(notched), tuple(mates), tapes=tapes.tapes(notched, mates),
                    findings=tuple(trace.on_sculpt(found, outside, own)))
 
 

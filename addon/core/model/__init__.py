@@ -28,9 +28,10 @@ from .kinds import (
     THIRD,
     TRENCH,
 )
-from .pattern import Glance, Pattern, Placement, Sheet, Step
+from .pattern import Glance, Pattern, Placement, Sheet, Step, Tape
 from .piece import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
+from .rebuilt import Rebuilt, RebuiltMate, RebuiltPiece, RebuiltTrench
 from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
 from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
 from .verdict import Demand, Ease, Flat, Verdict
@@ -38,8 +39,9 @@ from .verdict import Demand, Ease, Flat, Verdict
 __all__ = (
     "APART", "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Drawn", "Ease", "FREE",
     "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Gauge", "Glance", "Guide", "HALF", "INNER",
-    "Layer", "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut", "Pattern",
-    "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece", "QUARTER",
-    "REFUSE", "Region", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings",
-    "Sheet", "Step", "THIRD", "TRENCH", "Uncut", "Verdict",
+    "Layer", "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut",
+    "Pattern", "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece",
+    "QUARTER", "REFUSE", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region",
+    "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Step",
+    "THIRD", "TRENCH", "Tape", "Uncut", "Verdict",
 )

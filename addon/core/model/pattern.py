@@ -74,6 +74,15 @@ class Step:
 
 
 @dataclass(frozen=True, eq=False)
+class Tape:
+    """A measure straight across an open rim, taken on the sculpt's face: between two places, each
+    a piece's code, which of its edges, and the share of that edge's `fraction`; length in mm."""
+
+    ends: tuple[tuple[str, int, float], tuple[str, int, float]]
+    length: float
+
+
+@dataclass(frozen=True, eq=False)
 class Pattern:
     """All of it. mats and pages are empty for a check.
 
@@ -87,6 +96,7 @@ class Pattern:
     pieces: tuple[Piece, ...]
     mates: tuple[Mate, ...]
     findings: tuple[Finding, ...] = ()
+    tapes: tuple[Tape, ...] = ()
     mats: tuple[Sheet, ...] = ()
     pages: tuple[Sheet, ...] = ()
     steps: tuple[Step, ...] = ()
