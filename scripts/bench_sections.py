@@ -15,6 +15,7 @@ import bench_surfaces as surfaces
 import numpy as np
 from bench_overlay import overlay  # noqa: F401
 from bench_suggest import suggest  # noqa: F401
+from bench_writing import writing  # noqa: F401
 from scipy.optimize import brentq
 
 from addon.core import make
