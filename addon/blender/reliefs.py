@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 class FoamwrightRelief(bpy.types.PropertyGroup):
     """One proposal. lines: JSON, points of each line in the space of the object `sculpt`;
-    cleared: JSON, edges of its mesh, as pairs of vertices, that are seams no more."""
+    cleared: JSON, edges of its mesh, as pairs of vertices, that are seams no more;
+    alone: why there are no proposals of another kind."""
 
     kind: StringProperty()
     before: FloatProperty()  # heated utilisation of the piece as it is
@@ -39,6 +40,7 @@ class FoamwrightRelief(bpy.types.PropertyGroup):
     sculpt: StringProperty()
     lines: StringProperty()
     cleared: StringProperty()
+    alone: StringProperty()
 
 
 def store(scene: bpy.types.Scene, piece: str, found: Sequence[Relief], sculpt: Sculpt,
@@ -56,7 +58,7 @@ def store(scene: bpy.types.Scene, piece: str, found: Sequence[Relief], sculpt: S
             continue
         item = group.reliefs.add()
         item.cleared = json.dumps(edges)
-        for name in ("kind", "worst", "passes", "length", "visibility", "where"):
+        for name in ("kind", "worst", "passes", "length", "visibility", "where", "alone"):
             setattr(item, name, getattr(each, name))
         item.before = min(each.before, 99.0)
         item.pieces = json.dumps(each.heated)

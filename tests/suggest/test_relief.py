@@ -355,3 +355,21 @@ def test_the_middle_hides_a_seam_only_where_the_suit_is_symmetric():
 
 def test_a_guide_is_what_is_handed_out():
     assert all(isinstance(guide, Guide) for each in proposals("cap") for guide in each.guides)
+
+
+def test_it_is_said_why_there_is_one_kind_only():
+    assert {each.kind for each in proposals("saddle")} == {relief.SEAM}
+    for each in proposals("saddle"):
+        assert each.alone.startswith("A dart would lie over itself here")
+    assert {each.alone for each in proposals("cap")} == {""}
+
+
+def test_what_lies_open_for_most_of_its_way_is_in_plain_sight():
+    none, all_ = np.zeros(10), np.ones(10)
+    half = np.repeat([1.0, 0.0], 5)
+    line, length = np.arange(10), np.ones(10)
+    words = lambda **features: exposure.in_words(features, line, length)  # noqa: E731
+    assert words(valley=none, back=none) == exposure.PLAIN
+    assert words(valley=half, back=none) == exposure.WORDS["valley"]
+    assert words(valley=all_, edge=all_) == exposure.SHARP_VALLEY
+    assert words(valley=0.2 * all_, back=none) == exposure.PLAIN

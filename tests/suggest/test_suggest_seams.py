@@ -18,7 +18,7 @@ from addon.core.suggest import Suggestion, _starts, suggest_seams
 from addon.core.suggest.verdict import judged
 from addon.core.suggest.working import working_surface
 from addon.core.trace import lay
-from tests.shapes import cap, cylinder, platonic, surface
+from tests.shapes import cap, cylinder, platonic, roof, surface
 
 # −5/+10 % takes an uncut cap up to 52.95°: (1 + s) / (1 - c) = α / sin α (Milnor 1969).
 STOCK = Stock("foam 5 mm", 5.0, heated=Limits(0.05, 0.10, 2.0))
@@ -245,3 +245,16 @@ def test_it_can_be_stopped():
 
     with pytest.raises(Cancelled):
         suggest_seams(dome(140, 180, 120), SETTINGS, progress=stop)
+
+
+@pytest.mark.parametrize("degrees", [28, 40])
+def test_a_straight_fold_inside_a_piece_becomes_a_trench(degrees):
+    """Two squares of 150 mm make a fold for which the check would ask a mark."""
+    points, faces, _ = roof(150, 150, np.radians(degrees), columns=11, rows=11)
+    sculpt = Sculpt.plain(points, faces)
+    assert "unmarked-fold" in {f.code for f in check(sculpt, SETTINGS).findings}
+    found = suggest_seams(sculpt, SETTINGS, scales=ONE)
+    assert found.trenches == pytest.approx(150, rel=0.05) and not found.seams
+    pattern = check(found.accepted(sculpt), SETTINGS)
+    assert len(pattern.pieces) == 1
+    assert "unmarked-fold" not in {f.code for f in pattern.findings}

@@ -11,6 +11,7 @@ from .base import Step, wrapped
 
 _SEEN, _HIDDEN = 0.75, 0.5  # visibility from which most of a cut is seen, and up to which little
 _KINDS = {"dart": "Dart", "seam": "Full Seam", "split": "Moved Seam"}
+_PAIRS = {**_KINDS, "dart": "Two Darts", "seam": "Two Cuts"}
 
 
 class FOAMWRIGHT_PT_relief(Step, bpy.types.Panel):
@@ -29,7 +30,7 @@ class FOAMWRIGHT_PT_relief(Step, bpy.types.Panel):
         column = layout.column(align=True)
         for index, each in enumerate(group.reliefs):
             text = iface_("{kind}: {length}, strain {worst:.2f}").format(
-                kind=iface_(_KINDS[each.kind]), length=format_length(each.length, unit),
+                kind=iface_(_kind(each)), length=format_length(each.length, unit),
                 worst=each.worst)
             column.operator("foamwright.show_relief", text=text, translate=False,
                             icon="CHECKMARK" if each.passes else "ERROR",
@@ -54,6 +55,13 @@ def _draw_chosen(layout, context, group, each) -> None:
     wrapped(box, iface_(_sight(each)).format(where=iface_(each.where)), context)
     if not each.passes:
         wrapped(box, iface_("This cut alone does not suffice."), context, "ERROR")
+    if each.alone:
+        wrapped(box, iface_("Why no other kind of cut: {reasons}").format(
+            reasons=iface_(each.alone)), context)
+
+
+def _kind(each) -> str:
+    return (_PAIRS if len(json.loads(each.lines)) > 1 else _KINDS)[each.kind]
 
 
 def _sight(each) -> str:

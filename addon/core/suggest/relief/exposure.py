@@ -21,10 +21,9 @@ HOLLOW = 1 / 40  # 1/mm: curvature of a valley that hides a seam well
 SHARP = math.radians(15.0), math.radians(45.0)  # folds that begin to hide a seam, and do
 LEANS = 0.3, 0.8  # cosine between the surface's outside and down (or back), likewise
 NEAR_MIDDLE = 6.0  # mm from the middle plane that count as in it
-SHOWS, MOSTLY = 0.3, 0.65  # shares of a line from which on a feature is told, and told plainly
+SHOWS = 0.3  # share of a line that must have a feature for it to be told
 SHARP_VALLEY = "in a sharp valley"
 OPEN = 0.85  # visibility from which on a line is in plain sight, whatever hides bits of it
-LEVELS = (0.35, "it hardly shows"), (0.6, "it shows a little"), (OPEN, "it shows")
 
 
 def features(ground: Ground, up: np.ndarray, front: np.ndarray, middle: float | None
@@ -68,17 +67,8 @@ def in_words(features: dict[str, np.ndarray], chosen: np.ndarray, length: np.nda
     order = sorted(share, key=lambda name: -share[name])
     told = [name for name in order if share[name] > SHOWS][:2] or order[:1]
     if set(told) == {"valley", "edge"}:
-        return _told(SHARP_VALLEY, min(share[name] for name in told))
-    return " and ".join(_told(WORDS[name], share[name]) for name in told)
-
-
-def _told(words: str, share: float) -> str:
-    return words if share > MOSTLY else f"partly {words}"
-
-
-def shown(seen: float) -> str:
-    """How much a line shows, in words; "" for one in plain sight, which is told by that."""
-    return next((words for bound, words in LEVELS if seen < bound), "")
+        return SHARP_VALLEY
+    return " and ".join(WORDS[name] for name in told)
 
 
 def _folds(ground: Ground) -> np.ndarray:

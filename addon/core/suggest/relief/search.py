@@ -265,12 +265,9 @@ class Search:
             length += own
             words.append(exposure.in_words(where.features, on, where.ground.length))
         was = mesh.polyline_length(joined.line) if joined else 0.0
-        seen /= max(length, 1e-9)
-        where = "; the other ".join(dict.fromkeys(words))
-        where = where if len(set(words)) == 1 else f"one line {where}"
-        shows = exposure.shown(seen)
-        self.found.append(Cut(kind, lines, outcome, length - was, seen,
-                              f"{where}; {shows}" if shows and where != exposure.PLAIN else where,
+        hidden = [text for text in dict.fromkeys(words) if text != exposure.PLAIN]
+        self.found.append(Cut(kind, lines, outcome, length - was, seen / max(length, 1e-9),
+                              " and ".join(hidden) or exposure.PLAIN,
                               joined.edges if joined else NONE))
         return outcome.passes
 
