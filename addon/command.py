@@ -41,7 +41,7 @@ from .core.model import (
     Sheet,
 )
 from .core.nest import NESTING, paper_name
-from .core.stock import find_stock, shipped
+from .core.stock import DEFAULT, find_stock, shipped
 from .core.units import parse_length
 from .export.change_words import HEADING, sentences
 from .export.changes import changes
@@ -85,6 +85,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         parser = _parser()
         args = parser.parse_args(argv)
+        if args.action == "calibration":
+            print(_calibration(args))
+            return 0
         if args.ease is not None and not args.suggest_seams:
             parser.error("--ease goes with --suggest-seams")
         if args.out is not None:
@@ -111,7 +114,8 @@ def _parser() -> argparse.ArgumentParser:
         epilog=_EPILOG.format(stocks="\n".join(
             f"  {name:<8}{stock.name}" for name, stock in shipped().items())),
         formatter_class=argparse.RawDescriptionHelpFormatter)
-    actions = parser.add_subparsers(dest="action", required=True, metavar="make | check")
+    actions = parser.add_subparsers(dest="action", required=True,
+                                    metavar="make | check | calibration")
     make = actions.add_parser(
         "make", help="write the templates, mat layouts, build plan and report",
         description="Write pattern.pdf (print at 100 %), plan.pdf, mats/*.svg and *.dxf, and "
@@ -119,6 +123,11 @@ def _parser() -> argparse.ArgumentParser:
     check = actions.add_parser(
         "check", help="say what each piece needs; write no templates",
         description="Say how each piece can be formed and what is wrong with the sculpt.")
+    _add_calibration(actions.add_parser(
+        "calibration", help="write the sheet by which you measure your own foam, and a stock file "
+                            "with what you measured",
+        description="Write foam-calibration.pdf with strips, a scale and steps; with "
+                    "measurements also measured-foam.toml, which --stock takes."))
     for action in (make, check):
         _add_options(action)
         action.add_argument(
@@ -126,6 +135,26 @@ def _parser() -> argparse.ArgumentParser:
             help="folder for the results" if action is make
             else "also write report.json into this folder")
     return parser
+
+
+def _add_calibration(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", metavar="DIR", type=Path, required=True,
+                        help="folder for the sheet and the stock file")
+    parser.add_argument("--stock", metavar="NAME|FILE",
+                        help="the foam that is measured: a shipped stock (default: eva-10) or a "
+                             "TOML file")
+    parser.add_argument("--thickness", metavar="LENGTH", type=parse_length,
+                        help="its measured thickness")
+    parser.add_argument("--paper", metavar="NAME", default=None,
+                        help="paper in your printer, such as A4 (default) or Letter")
+    group = parser.add_argument_group("what you measured (the sheet tells how)")
+    group.add_argument("--girth", metavar="LENGTH", type=parse_length, help="C, round the tin")
+    group.add_argument("--closing", metavar="LENGTH", type=parse_length,
+                       help="L, of the strip that closes round it")
+    group.add_argument("--pulled", metavar="LENGTH", type=parse_length,
+                       help="M, of the 100 mm after pulling")
+    group.add_argument("--pressed", metavar="LENGTH", type=parse_length,
+                       help="P, of the 100 mm after pressing")
 
 
 def _add_options(parser: argparse.ArgumentParser) -> None:
@@ -318,6 +347,27 @@ def _write(args: argparse.Namespace, pattern: Pattern) -> list[Path]:
     if args.out is None:
         return []
     return write_all(pattern, args.out, check=args.action == "check")
+
+
+def _calibration(args: argparse.Namespace) -> str:
+    """Write the calibration sheet, and the stock that was measured; what was done in words."""
+    from .core.calibration import Measured, calibrate
+    from .export.folder import write_calibration
+
+    stock = find_stock(args.stock or DEFAULT, args.thickness)
+    measured = Measured(args.girth, args.closing, args.pulled, args.pressed)
+    found = None
+    if measured != Measured():
+        found = calibrate(measured, stock.thickness).applied(stock)
+    settings = Settings(stock=stock)
+    settings = replace(settings, paper=args.paper or settings.paper)
+    files = write_calibration(settings, args.out, found)
+    lines = [f"Written to {args.out}: {', '.join(f.name for f in files)}."]
+    if found:
+        lines.insert(0, f"{found.name}: neutral layer {found.neutral:.3f} of the thickness; "
+                        f"heated, stretch up to {100 * found.heated.stretch:.1f} % and "
+                        f"compression up to {100 * found.heated.compress:.1f} %.")
+    return "\n".join(lines)
 
 
 class _Progress:

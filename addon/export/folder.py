@@ -18,11 +18,13 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from ..core.errors import ERROR, Finding, FoamError
-from ..core.model import Pattern, Sheet
+from ..core.model import Pattern, Settings, Sheet
+from ..core.stock import Stock
 from .printed import REPORT
 
 Progress = Callable[[float, str], None]
 
+CALIBRATION, FOAM = "foam-calibration.pdf", "measured-foam.toml"
 PATTERN, PLAN, MATS = "pattern.pdf", "plan.pdf", "mats"
 LEGEND = "legend.svg"  # beside the mats
 _OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(REPORT)}"
@@ -48,6 +50,33 @@ def home(pattern: Pattern, out: str | Path) -> Path:
     takes the place of the templates."""
     size = pattern.settings.mock_up
     return Path(out) / f"mock-up-{size}" if size else Path(out)
+
+
+def write_calibration(settings: Settings, out: str | Path, measured: Stock | None = None
+                      ) -> list[Path]:
+    """Write the calibration sheet into the folder `out`, and a stock file of the foam as it was
+    measured; returns the paths. What an earlier run wrote is replaced, but no stock file that
+    the maker wrote.
+
+    Raises FoamError `cannot-write`, or `unknown-paper`.
+    """
+    from .calibration import write_calibration_pdf
+    from .stock_file import MEASURED, stock_file
+
+    out = Path(out).absolute()
+    with _scratch(out) as scratch:
+        new = scratch / "new"
+        new.mkdir()
+        write_calibration_pdf(settings, new / CALIBRATION)
+        if measured is not None:
+            if (out / FOAM).exists() and not (out / FOAM).read_bytes().startswith(MEASURED):
+                raise _cannot_write(
+                    f"{out / FOAM} is there already, and not from an earlier run of Foamwright.",
+                    "Choose another folder, or move that file away.")
+            (new / FOAM).write_text(stock_file(measured), encoding="utf-8", newline="\n")
+        names = sorted(path.name for path in new.iterdir())
+        _swap(new, scratch / "old", out, names, [])
+    return [out / name for name in names]
 
 
 def require_writable(out: str | Path) -> None:
@@ -140,7 +169,7 @@ def _write_sheets(pattern: Pattern, folder: Path, say: Progress) -> None:
                 cut_on_back(pattern.piece(p.piece)) for p in sheet.placements):
             _write_mat(back_of(sheet), pattern, folder / MATS / f"{name}-back")
     if pattern.mats:
-        (folder / MATS / LEGEND).write_text(legend_svg(pattern), encoding="utf-8", newline="\n")
+        (folder / MATS / LEGEND).write_text(legend_svg(), encoding="utf-8", newline="\n")
 
 
 def _write_mat(sheet: Sheet, pattern: Pattern, path: Path) -> None:
