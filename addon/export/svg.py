@@ -36,12 +36,12 @@ def svg(sheet: Sheet, pattern: Pattern, text_as_outlines: bool = False,
     return svg_of(whole, (width, height), sheet.name, text_as_outlines)
 
 
-def legend_svg(pattern: Pattern) -> str:
-    """What the marks on mats mean, as an SVG document."""
+def legend_svg() -> str:
+    """What the marks on mats mean, as an SVG document that needs no typeface."""
     drawing = legend(180.0, ABSENT_FROM_MATS)
     size = 200.0, legend_height(drawing) + 20.0
     return svg_of(drawing.moved((10.0, 10.0)), size, "What the marks mean",
-                  pattern.settings.text_outlines)
+                  text_as_outlines=True)
 
 
 def svg_of(drawing: Drawing, size: tuple[float, float], title: str,

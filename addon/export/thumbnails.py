@@ -15,7 +15,7 @@ from .labels import ASCENT
 from .pages import tile_sheets
 from .strokes import MIN_SIZE, Drawing, Stroke, Text, combined
 
-WIDTH = 40.0  # of a page's picture, mm
+WIDTH = 33.0  # of a page's picture, mm
 GAP = 6.0
 _LINE = MIN_SIZE * 1.3
 
