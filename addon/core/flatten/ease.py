@@ -16,8 +16,7 @@ from .band import CHECK, Band, Solution, spared_share, with_lengths
 from .system import System
 from .together import mates_of
 
-FULL, MOST = 0.97, 0.99  # of the limits is headed for, and accepted: the verdict that follows
-# measures the faces on the sculpt, and must not find a little more than the limit
+FULL, MOST = 0.98, 0.995  # of the limits is headed for, as the band is met from outside, and taken
 PULL = 0.004  # cap on a seam's multipliers, in shares of its length: the search's step
 STEPS = 400
 SETTLED = 0.01  # relative gain in ten steps at which the search ends
