@@ -31,6 +31,7 @@ def box(add_object, scene):
     item.select_set(True)
     bpy.context.view_layer.objects.active = item
     scene.foamwright.stock = "eva-4"
+    scene.foamwright.nest_seconds = 0.1
     return item
 
 

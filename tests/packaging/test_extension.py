@@ -135,6 +135,7 @@ bpy.context.scene.collection.objects.link(tent)
 bpy.context.view_layer.objects.active = tent
 tent.select_set(True)
 print("ADD", bpy.ops.foamwright.add_to_suit())
+bpy.context.scene.foamwright.nest_seconds = 0.1
 print("MAKE", bpy.ops.foamwright.make_pattern("EXEC_DEFAULT", directory=out))
 
 print("EXAMPLE", bpy.ops.foamwright.open_example())

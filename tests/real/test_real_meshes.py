@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 
 from addon.core import mesh
 from addon.core.errors import ERROR, FoamError
-from addon.core.make import check, make_pattern
+from addon.core.make import Memory, check, make_pattern
 from addon.core.model import Pattern, Sculpt, Settings
 from addon.core.skin import outer_skin
 from addon.core.stock import Stock
@@ -45,8 +45,13 @@ def sculpt(name: str) -> Sculpt:
 
 
 @cache
+def remembered(name: str) -> tuple[Pattern, Memory]:
+    memory = Memory()
+    return check(sculpt(name), SETTINGS, memory=memory), memory
+
+
 def checked(name: str) -> Pattern:
-    return check(sculpt(name), SETTINGS)
+    return remembered(name)[0]
 
 
 def area(part: Sculpt) -> float:
@@ -164,8 +169,9 @@ def test_corresponding_mates_have_equal_lengths_and_notches(name):
 
 
 def test_a_whole_pattern_places_every_piece_once():
-    pattern = make_pattern(sculpt("armour/Armor_Leather.glb"),
-                           replace(SETTINGS, nest_seconds=0.5))
+    name = "armour/Armor_Leather.glb"
+    pattern = make_pattern(sculpt(name), replace(SETTINGS, nest_seconds=0.5),
+                           memory=remembered(name)[1])
     placed = sorted(p.piece for mat in pattern.mats for p in mat.placements)
     assert placed == sorted(p.code for p in pattern.pieces)
     assert pattern.steps and pattern.pages
