@@ -5,6 +5,7 @@ The interface adds no logic of its own: operators read the scene, call
 """
 
 from . import (
+    calibration,
     changes,
     commandline,
     follow,
@@ -23,8 +24,8 @@ from . import (
     work,
 )
 
-_PARTS = (preferences, properties, printed, schema, work, changes, memory, operators, panels,
-          menus, follow, live, lines_shown, ticks, overlay, commandline)
+_PARTS = (preferences, properties, printed, calibration, schema, work, changes, memory,
+          operators, panels, menus, follow, live, lines_shown, ticks, overlay, commandline)
 
 
 def register() -> None:

@@ -182,17 +182,19 @@ def _scene_findings(scene: bpy.types.Scene) -> list[Finding]:
 @contextmanager
 def _registered() -> Iterator[None]:
     """The add-on's properties are known inside, as they are in a Blender that has it enabled."""
-    from . import printed, properties
+    from . import calibration, printed, properties
 
     if properties.is_registered():
         yield
         return
     properties.register()
     printed.register()
+    calibration.register()
     schema.register()
     try:
         yield
     finally:
         schema.unregister()
+        calibration.unregister()
         printed.unregister()
         properties.unregister()

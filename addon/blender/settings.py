@@ -12,7 +12,7 @@ from ..core.model import Settings
 from ..core.stock import DEFAULT, Stock, find_stock
 from ..core.units import format_length, parse_length
 from ..files.offcuts import read_offcuts
-from . import preferences, printed
+from . import calibration, preferences, printed
 
 # Lengths that a scene may decide, with the least and the greatest that make sense, mm.
 LENGTHS = {"fairing": (0.0, 10.0), "notch_spacing": (10.0, 1000.0), "margin": (0.0, 50.0),
@@ -99,11 +99,19 @@ def object_side(item: bpy.types.Object) -> str | None:
     return None if side == "AUTO" else side
 
 
+def named_stock(scene: bpy.types.Scene) -> Stock:
+    """The stock of the suit as it is shipped or described, before measurements and thickness.
+    Raises FoamError `bad-stock`."""
+    name = scene.foamwright.stock.strip()
+    return find_stock(_path(name)) if name else defaults().stock
+
+
 def _stock(group, default: Settings) -> Stock | None:
     name, thickness = group.stock.strip(), group.thickness.strip()
+    stock = calibration.applied(
+        group.id_data, find_stock(_path(name)) if name else default.stock)
     if not name and not thickness:
-        return None
-    stock = find_stock(_path(name)) if name else default.stock
+        return None if stock == default.stock else stock
     return stock.with_thickness(parse_length(thickness, default.unit)) if thickness else stock
 
 

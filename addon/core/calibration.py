@@ -56,8 +56,9 @@ class Calibration:
             cold = replace(found.cold, **{name: min(getattr(found.cold, name), value)
                                           for name, value in heated.items()})
             found, origin = replace(found, heated=limits, cold=cold), [*origin, *heated]
-        return replace(found, origin=f"measured: {', '.join(origin)}; else {stock.origin}"
-                       ) if origin else stock
+        if found == stock:  # nothing new, or said already
+            return stock
+        return replace(found, origin=f"measured: {', '.join(origin)}; else {stock.origin}")
 
 
 def calibrate(measured: Measured, thickness: float) -> Calibration:

@@ -4,6 +4,7 @@ import bpy
 
 from . import (
     built,
+    calibration,
     check,
     draw_line,
     lines,
@@ -21,6 +22,7 @@ from . import (
 )
 
 STEPS = (
+    calibration,
     suit,
     look_over,
     mark,

@@ -3,6 +3,7 @@
 import bpy
 
 from . import (
+    calibration,
     findings,
     foam,
     mark,
@@ -17,7 +18,7 @@ from . import (
     templates,
 )
 
-_STEPS = (start, foam, suit, sculpt, mark, suggest, show, findings, relief, preview, templates,
-          printed)
+_STEPS = (start, foam, calibration, suit, sculpt, mark, suggest, show, findings, relief, preview,
+          templates, printed)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)
