@@ -56,9 +56,10 @@ def test_the_same_seams_are_proposed_every_time():
     assert [g.points.tolist() for g in first.guides] == [g.points.tolist() for g in again.guides]
 
 
-def test_a_helmet_that_is_all_detail_is_refused_with_the_places_and_a_remedy():
+@pytest.mark.parametrize("name", ["detailed helmet", "goat head"])
+def test_what_is_all_detail_is_refused_with_the_places_and_a_remedy(name):
     with pytest.raises(FoamError) as caught:
-        suggest_seams(wearable("detailed helmet"), SETTINGS)
+        suggest_seams(wearable(name), SETTINGS)
     finding = caught.value.finding
     assert finding.code == "too-detailed" and "base shell" in finding.remedy
-    assert 0 < len(finding.faces) < len(wearable("detailed helmet").faces)
+    assert 0 < len(finding.faces) < len(wearable(name).faces)

@@ -14,14 +14,21 @@ from addon.core.stock import Limits, Stock
 from addon.core.suggest.borders import minimum_cut
 from addon.core.suggest.cluster import patches
 from addon.core.suggest.creases import creases_of
+from addon.core.suggest.propose import Start
 from addon.core.suggest.quick import conformal, guess
 from addon.core.suggest.refine import Shape, edge_lengths, refined
-from addon.core.suggest.shell import base_shell, refuse_detail, refuse_failed, without
+from addon.core.suggest.shell import (
+    base_shell,
+    refuse_crowded,
+    refuse_detail,
+    refuse_failed,
+    without,
+)
 from addon.core.suggest.smooth import turning
 from addon.core.suggest.trial import Judge, fits_sheet
 from addon.core.suggest.verdict import Judged
 from addon.core.suggest.working import working_surface
-from tests.shapes import cap, platonic, roof
+from tests.shapes import cap, platonic, roof, surface
 
 STOCK = Stock("foam 5 mm", 5.0, heated=Limits(0.05, 0.10, 2.0))
 
@@ -186,6 +193,27 @@ def test_a_ball_is_too_detailed_where_foam_is_as_thick_as_its_radius():
     with pytest.raises(FoamError) as caught:
         refuse_detail(whole, np.arange(len(faces)), Stock("thick", 20 * 0.63))
     assert caught.value.finding.code == "too-detailed"
+
+
+def bumps(length: float, height: float) -> Sculpt:
+    """Waves crosswise on a square of 120 mm."""
+    at, wave = np.linspace(0, 120, 41), 2 * np.pi / length
+    return Sculpt.plain(*surface(
+        lambda x, y: (x, y, height * np.sin(wave * x) * np.sin(wave * y)), at, at))
+
+
+def test_steep_bumps_are_refused_and_gentle_ones_are_not():
+    """Waves of 24 mm length bend within less than foam of 5 mm can, those of 150 mm hardly."""
+    def refuse(sculpt: Sculpt) -> None:
+        working = working_surface(sculpt, np.arange(len(sculpt.faces)), STOCK, "outer", 0.3)
+        refuse_crowded(sculpt, working, [Start(6)], 1.0, lambda: None)
+
+    refuse(bumps(150.0, 5.0))
+    steep = bumps(24.0, 9.0)
+    with pytest.raises(FoamError) as caught:
+        refuse(steep)
+    assert caught.value.finding.code == "too-detailed"
+    assert 0 < len(caught.value.finding.faces) < len(steep.faces)
 
 
 def test_small_loose_parts_are_details():

@@ -27,7 +27,7 @@ from ..trace import lay
 from .lines import guides_of, marked, together
 from .merge import Parting
 from .propose import Start, proposal
-from .shell import base_shell, refuse_detail, refuse_failed, refuse_size, without
+from .shell import base_shell, refuse_crowded, refuse_detail, refuse_failed, refuse_size, without
 from .smooth import turning
 from .tidy import narrow
 from .trenches import with_trenches
@@ -124,6 +124,11 @@ def suggest_seams(sculpt: Sculpt, settings: Settings, ease: float = 0.0,
 
         refuse_detail(outside, faces, stock)
         working = working_surface(outside, faces, stock, side, settings.web)
+        first = [start for index, start in enumerate(_starts(working, scales))
+                 if index == 0 or start.hard]
+        said(0.0, "Looking for details")
+        refuse_crowded(outside, working, first, limit,
+                       lambda said=said: said(0.0, "Looking for details"))
         parting, pieces = _best(outside, faces, working, settings, limit, scales, said)
         said(0.95, "Looking for folds")
         folds, pieces = with_trenches(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,11 +11,17 @@ from .. import mesh
 from ..errors import ERROR, Finding, FoamError
 from ..model import Sculpt, Settings
 from ..stock import Stock
+from .cluster import patches
 from .creases import BEND, folds
+from .merge import FEW, Parting, split_unfit
+from .propose import Start
+from .trial import Judge
 from .verdict import Judged
+from .working import Working
 
 DETAIL = 0.02  # of the largest part's area: what is smaller is laid on
 MATS = 60  # of an object's area alone: beyond this it is no armour but a mistake in its unit
+PATCH = 30.0  # square thicknesses: patches no larger on average make no suit of foam
 CROWDED = 0.6  # mean curvature times thickness, on average: foam bends nowhere so tightly
 
 
@@ -83,6 +89,28 @@ def refuse_detail(sculpt: Sculpt, faces: np.ndarray, stock: Stock) -> None:
             "thick can follow.",
             "Make a simpler base shell and lay the details on it, or choose a thinner stock.",
             faces=sculpt.origin[faces[sharp]]))
+
+
+def refuse_crowded(sculpt: Sculpt, working: Working, starts: Sequence[Start], limit: float,
+                   tick: Callable[[], None]) -> None:
+    """Raise FoamError `too-detailed` where the foam takes only patches of a few thicknesses each,
+    and in places not even those: then no seams make few pieces of it, from whichever start."""
+    judge = Judge(working, limit)
+    for start in starts:
+        parting = Parting.of(working, patches(working, start.patches, start.hard))
+        split_unfit(parting, judge, tick)
+        label, number = np.unique(parting.label, return_counts=True)
+        mean = float(working.area.sum()) / len(label)
+        unfit = [one for one, few in zip(label, number, strict=True) if few <= FEW
+                 and judge(np.flatnonzero(parting.label == one), parting.open_edges).why]
+        if not unfit or mean > PATCH * working.stock.thickness**2:
+            return
+    raise FoamError(Finding(
+        "too-detailed", ERROR,
+        f"Foam {working.stock.thickness:g} mm thick can follow this sculpt only in patches of "
+        f"{mean / 100:.0f} cm² each, and in places not even so.",
+        "Make a simpler base shell and lay the details on it, or choose a thinner stock.",
+        faces=np.unique(sculpt.origin[working.source[np.isin(parting.label, unfit)]])))
 
 
 def refuse_failed(pieces: Sequence[Judged]) -> None:
