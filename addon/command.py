@@ -299,15 +299,17 @@ def _earlier(args: argparse.Namespace, known: Printed | None) -> Printed | None:
     as the file says (known)."""
     if args.fresh_codes:
         return None
-    if args.earlier is None:
-        at_hand = args.out is not None and (args.out / REPORT).is_file()
-        return load(args.out) or known if at_hand else known
+    if args.earlier is None and (args.out is None or not (args.out / REPORT).is_file()):
+        return known
+    path = args.out if args.earlier is None else args.earlier
     try:
-        printed = load(args.earlier)
+        printed = load(path)
     except OSError as error:
         raise FoamError(Finding(
-            "bad-report", ERROR, f"{args.earlier} cannot be read: {error.strerror}.",
+            "bad-report", ERROR, f"{path} cannot be read: {error.strerror}.",
             "Name the report.json of the earlier pattern, or the folder it is in.")) from error
+    if args.earlier is None:
+        return printed or known
     if printed is None:
         raise FoamError(Finding(
             "bad-report", ERROR, f"{args.earlier} does not tell of templates that were made.",

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from .model import Gauge, Piece, Verdict
+from .model import Gauge, Piece, Placement, Sheet, Verdict
 from .stock import Stock
 
 BACK = 25.0  # mm of card behind the deepest point of the profile: enough to hold, and to write on
+GAP = 5.0  # mm between cards on a sheet of card
 RISES = 0.5  # least share of a line's length that it rises on the wearer, for an arrow
 CARD = Stock("gauge card", 1.0, origin="card or stiff paper")
 
@@ -20,6 +21,30 @@ def gauge_cards(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
     return tuple(_card(piece, gauge, f"{piece.code} G{number}")
                  for piece in pieces if piece.template == piece.code
                  for number, gauge in enumerate(piece.gauges, 1))
+
+
+def card_sheets(cards: Sequence[Piece]) -> tuple[Sheet, ...]:
+    """The cards on sheets of card, upright in rows, for whoever has them cut by a machine."""
+    tall = sorted(cards, key=lambda card: -np.ptp(card.cut[0], axis=0)[1])
+    if not tall:
+        return ()
+    widest, highest = np.max([np.ptp(card.cut[0], axis=0) for card in cards], axis=0) + 2 * GAP
+    size = np.maximum(CARD.sheet, (widest, highest))
+    sheets: list[list[Placement]] = [[]]
+    x = y = GAP
+    row = 0.0  # height of the row begun
+    for card in tall:
+        low = card.cut[0].min(axis=0)
+        wide, high = np.ptp(card.cut[0], axis=0)
+        if x + wide + GAP > size[0]:
+            x, y, row = GAP, y + row + GAP, 0.0
+        if y + high + GAP > size[1]:
+            sheets.append([])
+            x, y, row = GAP, GAP, 0.0
+        sheets[-1].append(Placement(card.code, 0.0, np.array((x, y)) - low))
+        x, row = x + wide + GAP, max(row, high)
+    return tuple(Sheet("mat", f"{CARD.name} {n}", (float(size[0]), float(size[1])), tuple(placed),
+                       CARD) for n, placed in enumerate(sheets, 1))
 
 
 def _card(piece: Piece, gauge: Gauge, code: str) -> Piece:

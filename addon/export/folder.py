@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from ..core.cards import card_sheets
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import Pattern, Settings, Sheet
 from ..core.stock import Stock
@@ -168,6 +169,8 @@ def _write_sheets(pattern: Pattern, folder: Path, say: Progress) -> None:
         if pattern.settings.back_side and any(
                 cut_on_back(pattern.piece(p.piece)) for p in sheet.placements):
             _write_mat(back_of(sheet), pattern, folder / MATS / f"{name}-back")
+    for n, sheet in enumerate(card_sheets(pattern.cards), 1):
+        _write_mat(sheet, pattern, folder / MATS / f"gauge-card-mat-{n}")
     if pattern.mats:
         (folder / MATS / LEGEND).write_text(legend_svg(), encoding="utf-8", newline="\n")
 

@@ -2,17 +2,19 @@
 
 from dataclasses import replace
 
+import ezdxf
 import numpy as np
 import pytest
 import shapely
 
-from addon.core.cards import BACK, gauge_cards
+from addon.core.cards import BACK, card_sheets, gauge_cards
 from addon.core.make import check, make_pattern
 from addon.core.model import Settings
 from addon.core.nest import printable
 from addon.core.stock import find_stock
 from addon.export.changes import AMEND, KEEP, changes
 from addon.export.drawing import draw_piece, draw_placed
+from addon.export.folder import write_all
 from addon.export.printed import after
 from addon.export.report import report
 from tests import shapes
@@ -89,6 +91,23 @@ def test_a_card_longer_than_the_paper_is_tiled():
     room = np.diff(np.reshape(printable(FOAM), (2, 2)), axis=0)[0]
     assert np.ptp(card.cut[0], axis=0).max() > np.hypot(*room)
     assert len([s for s in found.pages if s.tile and s.tile[0] == card.code]) > 1
+
+
+def test_for_machines_the_cards_lie_on_sheets_of_card_side_by_side(pattern, tmp_path):
+    card, = pattern.cards
+    many = [replace(card, code=f"X{n} G1") for n in range(60)]
+    sheets = card_sheets(many)
+    assert len(sheets) > 1
+    assert sorted(p.piece for s in sheets for p in s.placements) == sorted(c.code for c in many)
+    for sheet in sheets:
+        placed = [shapely.Polygon(p.apply(card.cut[0])) for p in sheet.placements]
+        assert shapely.box(0, 0, *sheet.size).buffer(-4.9).contains(shapely.union_all(placed))
+        assert shapely.union_all(placed).area == pytest.approx(sum(p.area for p in placed))
+    assert card_sheets(()) == ()
+    names = {path.name for path in write_all(pattern, tmp_path)}
+    assert {"gauge-card-mat-1.svg", "gauge-card-mat-1.dxf"} <= names
+    assert ezdxf.readfile(tmp_path / "mats/gauge-card-mat-1.dxf").audit().errors == []
+    assert write_all(pattern, tmp_path)  # and a later run knows them for its own
 
 
 def test_a_tube_has_a_card_as_far_as_it_reaches():
