@@ -68,6 +68,10 @@ def _curves(raw: bytes, closed: bool) -> np.ndarray:
 
 def _distinct(points: np.ndarray, closed: bool) -> np.ndarray:
     """The points without those that repeat the one before, or the first where closed."""
+    steps = np.roll(points, -1, axis=0) - points
+    steps = steps if closed else steps[:-1]
+    if (np.hypot(*steps.T) > _SAME).all():
+        return points
     kept = [0]
     for i in range(1, len(points)):
         if np.hypot(*(points[i] - points[kept[-1]])) > _SAME:
@@ -141,15 +145,17 @@ def _fit(run: np.ndarray, first: np.ndarray, last: np.ndarray, found: list[np.nd
     arc = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(run, axis=0).T))])
     t = arc / arc[-1]
     for _ in range(_ROUNDS):
-        curve = _least(run, t, first, last, arc[-1])
-        apart = np.hypot(*(_weights(t) @ curve - run).T)
+        weights = _weights(t)
+        curve = _least(run, weights, first, last, arc[-1])
+        off = weights @ curve - run
+        apart = np.hypot(off[:, 0], off[:, 1])
         worst = int(np.argmax(apart))
         if apart[worst] < NEAR:
             found.append(curve)
             return
         if apart[worst] > 12 * NEAR:
             break
-        t = _nearer(curve, run, t)
+        t = _nearer(curve, off, t)
     middle = int(np.clip(worst, 1, len(run) - 2))
     through = _direction(run, middle)
     _fit(run[:middle + 1], first, -through, found)
@@ -170,36 +176,39 @@ def _off_chord(run: np.ndarray, chord: np.ndarray) -> float:
 
 def _weights(t: np.ndarray) -> np.ndarray:
     """Bernstein polynomials of degree 3 at t, (k, 4)."""
-    s = 1 - t
-    return np.stack([s**3, 3 * t * s**2, 3 * t**2 * s, t**3], axis=1)
+    s, found = 1 - t, np.empty((len(t), 4))
+    found[:, 0], found[:, 1], found[:, 2], found[:, 3] = s**3, 3 * t * s**2, 3 * t**2 * s, t**3
+    return found
 
 
-def _least(run: np.ndarray, t: np.ndarray, first: np.ndarray, last: np.ndarray,
+def _least(run: np.ndarray, weights: np.ndarray, first: np.ndarray, last: np.ndarray,
            length: float) -> np.ndarray:
-    """The curve (4, 2) with the given end tangents nearest to the run at parameters t."""
-    w = _weights(t)
-    rest = run - (w[:, :2].sum(axis=1)[:, None] * run[0] + w[:, 2:].sum(axis=1)[:, None] * run[-1])
-    a = np.stack([w[:, 1, None] * first, w[:, 2, None] * last], axis=2)  # (k, 2, 2)
-    c, x = np.einsum("kij,kil->jl", a, a), np.einsum("kij,ki->j", a, rest)
-    det = c[0, 0] * c[1, 1] - c[0, 1] * c[1, 0]
-    reach = np.array((length, length)) / 3
-    if abs(det) > 1e-12 * max(c[0, 0] * c[1, 1], 1e-300):
-        solved = np.array((x[0] * c[1, 1] - x[1] * c[0, 1], c[0, 0] * x[1] - c[1, 0] * x[0])) / det
-        if (solved > 1e-3 * length).all() and (solved < length).all():
+    """The curve (4, 2) with the given end tangents nearest to the run, whose points have these
+    weights (k, 4) of its control points."""
+    u, v = weights[:, 1], weights[:, 2]
+    rest = run - np.outer(weights[:, 0] + u, run[0]) - np.outer(v + weights[:, 3], run[-1])
+    # Normal equations of the two distances along the tangents.
+    a, b, c = u @ u, (first @ last) * (u @ v), v @ v
+    x, y = first @ (u @ rest), last @ (v @ rest)
+    det, near = a * c - b * b, 1e-3 * length
+    reach = length / 3, length / 3
+    if abs(det) > 1e-12 * max(a * c, 1e-300):
+        solved = (x * c - y * b) / det, (a * y - b * x) / det
+        if near < min(solved) and max(solved) < length:
             reach = solved
-    return np.stack([run[0], run[0] + reach[0] * first, run[-1] + reach[1] * last, run[-1]])
+    return np.array((run[0], run[0] + reach[0] * first, run[-1] + reach[1] * last, run[-1]))
 
 
-def _nearer(curve: np.ndarray, run: np.ndarray, t: np.ndarray) -> np.ndarray:
-    """Parameters at which the curve is nearer to the run's points: a step of Newton's method."""
-    s = 1 - t
-    d = np.diff(curve, axis=0) * 3
-    dd = np.diff(d, axis=0) * 2
-    off = _weights(t) @ curve - run
-    speed = np.stack([s**2, 2 * s * t, t**2], axis=1) @ d
-    bend = np.stack([s, t], axis=1) @ dd
-    slope = (speed**2).sum(axis=1) + (off * bend).sum(axis=1)
+def _nearer(curve: np.ndarray, off: np.ndarray, t: np.ndarray) -> np.ndarray:
+    """Parameters at which the curve is nearer to the run's points: a step of Newton's method.
+    off (k, 2): from those points to the curve at t."""
+    s = (1 - t)[:, None]
+    p, q, r = 3 * (curve[1:] - curve[:-1])
+    t = t[:, None]
+    speed = s**2 * p + 2 * s * t * q + t**2 * r
+    bend = 2 * (s * (q - p) + t * (r - q))
+    slope = (speed**2 + off * bend).sum(axis=1)
     step = (off * speed).sum(axis=1) / np.where(np.abs(slope) > 1e-12, slope, 1e-12)
-    moved = np.clip(t - step, 0.0, 1.0)
+    moved = np.clip(t[:, 0] - step, 0.0, 1.0)
     moved[0], moved[-1] = 0.0, 1.0
     return np.maximum.accumulate(moved)

@@ -78,7 +78,7 @@ class Template:
     @property
     def gauge_marks(self) -> list[GaugeMark]:
         """Where gauges are held, or on a gauge's card where they meet those places."""
-        if self.back or self.pattern.settings.mock_up or not self.pattern.settings.gauges:
+        if self.pattern.settings.mock_up or not self.pattern.settings.gauges:
             return []
         if self.source.gauge_of:
             return on_card(self.place.ring(self.source.marks), -self.place.direction((0.0, 1.0)))

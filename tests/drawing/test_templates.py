@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Polygon
 
-from addon.core.model import BACK, SCORE, TRENCH, Bend, Fold, Placement, Sheet
+from addon.core.model import BACK, SCORE, TRENCH, Bend, Fold, Gauge, Placement, Sheet
 from addon.core.nest import pack_pages, tile_window
 from addon.core.stock import Stock
 from addon.export.backs import back_of, back_pages
@@ -342,7 +342,7 @@ def test_small_pieces_with_an_allowance_keep_their_words_by_a_leader(build):
     assert "RV1" in " ".join(t.text for t in drawing.texts) and drawing.on("text").strokes
 
 
-def test_the_back_shows_what_is_cut_from_behind_turned_over_line_on_line(pieces, pattern):
+def test_the_back_shows_what_is_cut_from_behind_turned_over_line_on_line(build, pieces, pattern):
     front = Sheet("page", "page 1", (400.0, 400.0), (Placement("BP1", 0.3, (100.0, 50.0)),))
     back = back_of(front)
     seen, behind = draw_sheet(front, pattern), draw_sheet(back, pattern)
@@ -357,6 +357,9 @@ def test_the_back_shows_what_is_cut_from_behind_turned_over_line_on_line(pieces,
     assert "BACK: inside face up" in words and "45° F>B" in words
     assert "trench B, 7 mm deep, 6.8 mm wide, fold 40–52°" in words
     assert not any("score" in w or "bend" in w or "B>F" in w for w in words)
+    gauged = replace(pieces["BP1"], gauges=(Gauge([(40, 170), (110, 170)], [(0, 0), (70, 0)]),))
+    held = draw_sheet(back, build.pattern([gauged]))
+    assert {"G1a", "G1b"} <= {t.text for t in held.texts}  # cards lie on the inner face
     again = back_of(back)
     assert np.allclose(again.placements[0].apply(np.eye(2)), front.placements[0].apply(np.eye(2)))
 
