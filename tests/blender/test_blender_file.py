@@ -72,11 +72,12 @@ def test_a_stock_file_beside_the_blend_is_found(scene, tmp_path):
 
 
 def test_every_field_of_settings_has_its_place_in_the_sidebar(scene):
-    """Of those a maker needs; `only` and `seam_angle` belong to the command."""
+    """Of those a maker needs; `only` and `seam_angle` belong to the command, and what was printed
+    is remembered by itself."""
     from dataclasses import fields
 
     group = scene.foamwright
-    own = {f.name for f in fields(Settings)} - {"only", "seam_angle", "unit"}
+    own = {f.name for f in fields(Settings)} - {"only", "seam_angle", "unit", "printed"}
     assert own <= set(group.bl_rna.properties.keys())
     group.fairing, group.notch_spacing, group.margin, group.overlap = "0", "3 in", "12", "1/2 in"
     group.web, group.score_depth, group.seed = 20, 50, 7
