@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import bpy
 import numpy as np
@@ -46,11 +47,7 @@ class Ground:
         back = np.linalg.inv(self.matrix)
         return points @ back[:3, :3].T + back[:3, 3]
 
-    def outside(self, points: np.ndarray) -> np.ndarray:
-        """Points (k, 3) of the object's own space in mm of the world."""
-        return points @ self.matrix[:3, :3].T + self.matrix[:3, 3]
-
-    @property
+    @cached_property
     def still(self) -> float:
         """How far in the object's own space a point may be off that has not moved."""
         return _STILL * float(np.ptp(self.inside(self.places.vertices), axis=0).max(initial=0.0))

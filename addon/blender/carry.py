@@ -38,15 +38,18 @@ def taken(line: bpy.types.Object, ground: anchors.Ground
     return list(zip(parts, (ring for _, ring in polylines), strict=True))
 
 
-def follow(scene: bpy.types.Scene, item: bpy.types.Object, ground: anchors.Ground) -> None:
+def follow(scene: bpy.types.Scene, item: bpy.types.Object, ground: anchors.Ground,
+           most: int | None = None) -> None:
     """Let the curves of an object's lines go where its surface has taken them, and bind those
     that were drawn, edited or laid on other polygons since.
 
-    ground: the object's surface as it was just read.
+    ground: the object's surface as it was just read. most: how many lines are bound now, which
+    takes a while on a large mesh; None: all.
     """
     for line in scene.objects:
         if line.parent == item and guides.is_guide(line) and not _is_held(line):
-            _follow(line, ground)
+            if not _led(line, ground) and most != 0 and _bind(line, ground) and most:
+                most -= 1
 
 
 def on_bare_mesh(line: bpy.types.Object, mm: float) -> list[tuple[np.ndarray, bool]]:
@@ -74,29 +77,40 @@ def bind(scene: bpy.types.Scene, items: Iterable[bpy.types.Object]) -> None:
 
 
 def _is_held(line: bpy.types.Object) -> bool:
-    """Is the curve of a line not ours to change now?"""
+    """Is the curve of a line not ours to change now? One that several lines share is bound by the
+    first, and never led."""
     curve = line.data
-    return bool(line.library or curve.library or curve.is_editmode or curve.users > 1
+    shared = curve.users > 1 and anchors.load(curve) is not None
+    return bool(line.library or curve.library or curve.is_editmode or shared
                 or not curve.splines)
 
 
-def _follow(line: bpy.types.Object, ground: anchors.Ground) -> None:
+def _led(line: bpy.types.Object, ground: anchors.Ground) -> bool:
+    """Lead the curve of a line where its surface has taken it; False where it has to be bound
+    first."""
     on_parent, polylines = guides.on_parent(line), guides.polylines(line)
     if not polylines or abs(np.linalg.det(on_parent[:3, :3])) < 1e-12:
-        return  # a flattened line cannot be led anywhere
+        return True  # a flattened line cannot be led anywhere
     place = ground.matrix @ on_parent
     bond = anchors.load(line.data)
     kept = bond.kept(ground, polylines, on_parent) if bond else None
     points = bond.now(ground) if kept is not None and kept.all() else None
-    if points is not None:
-        if bond.moved(ground, points):
-            shown = bond.shape(points)
-            parts = [points[part] for part in bond.parts(shown)]
-        else:
-            shown, parts = bond.drawn, bond.as_drawn(place)
-        if _lead(line, polylines, place, parts):
-            anchors.store(line.data, bond.on_curve(shown, guides.polylines(line)))
-        return
+    if points is None:
+        return False
+    if bond.moved(ground, points):
+        shown = bond.shape(points)
+        parts = [points[part] for part in bond.parts(shown)]
+    else:
+        shown, parts = bond.drawn, bond.as_drawn(place)
+    if _lead(line, polylines, place, parts):
+        anchors.store(line.data, bond.on_curve(shown, guides.polylines(line)))
+    return True
+
+
+def _bind(line: bpy.types.Object, ground: anchors.Ground) -> bool:
+    """Bind a line where it lies on the surface; False where it does not."""
+    on_parent, polylines = guides.on_parent(line), guides.polylines(line)
+    place = ground.matrix @ on_parent
     there = taken(line, ground)
     if there is not None and _lead(line, polylines, place, [points for points, _ in there]):
         polylines = guides.polylines(line)
@@ -104,6 +118,7 @@ def _follow(line: bpy.types.Object, ground: anchors.Ground) -> None:
     bond = anchors.bind(ground, world, polylines, on_parent)
     if bond is not None:
         anchors.store(line.data, bond)
+    return bond is not None
 
 
 def _lead(line: bpy.types.Object, polylines: anchors.Polylines, place: np.ndarray,
@@ -113,7 +128,7 @@ def _lead(line: bpy.types.Object, polylines: anchors.Polylines, place: np.ndarra
 
     place (4, 4): from the line's own space to mm of the world.
     """
-    if any(spline.type != "POLY" for spline in line.data.splines):
+    if line.data.users > 1 or any(spline.type != "POLY" for spline in line.data.splines):
         return False
     back = np.linalg.inv(place)
     local = [points @ back[:3, :3].T + back[:3, 3] for points in world]

@@ -151,7 +151,7 @@ def _ask(scene: bpy.types.Scene, layer: bpy.types.ViewLayer) -> None:
             sculpt, sources = read_scene(scene, objects, settings)
             for item, source in zip(objects, sources, strict=True):
                 if source.ground is not None:
-                    carry.follow(scene, item, source.ground)
+                    carry.follow(scene, item, source.ground, most=1)
     except FoamError as error:
         state.seen = changes.epoch, changes.count
         _show(scene, {}, error.finding.message)

@@ -323,10 +323,44 @@ def test_a_line_under_a_modifier_is_cut_where_it_runs_on_the_mesh(scene, sheet, 
 
 
 def test_the_overlay_takes_lines_along(scene, sheet, line):
-    from addon.blender import live
+    from addon.blender import changes, live
 
     move(sheet, bump)
     live.look(scene, bpy.context.view_layer)
     assert live.state.message == ""
     assert places_of_curve(line)[:, 1].min() < -0.025
+    asked = live.state.signature
     live.state.job.wait(60)
+    bpy.context.view_layer.update()
+    assert live.state.seen == (changes.epoch, changes.count)  # leading them is no change
+    changes.note()
+    live.state.seen = None
+    live.look(scene, bpy.context.view_layer)
+    assert live.state.signature == asked  # and the lines are read as they were
+
+
+def test_lines_are_bound_one_at_a_time_where_that_must_not_take_long(scene, sheet, read):
+    for up in (0.0, 0.01, 0.02):
+        guides.add_guide(scene, sheet, ENDS + [0, 0, up], "SEAM")
+    guides.add_guide(scene, sheet, ENDS + [0, 0.5, 0], "SEAM", name="Away")
+    for bound in (1, 2, 3, 3):
+        carry.follow(scene, sheet, read(sheet)[1][0].ground, most=1)
+        found = [anchors.load(line.data) for line in guides.guides_of(scene, sheet)]
+        assert sum(bond is not None for bond in found) == bound
+
+
+def test_copies_that_share_a_curve_go_with_their_own_mesh(scene, sheet, line, read):
+    copy, other = sheet.copy(), line.copy()
+    copy.data = sheet.data.copy()
+    for item in (copy, other):
+        scene.collection.objects.link(item)
+    copy.location.x, other.parent = 1.0, copy
+    bpy.context.view_layer.update()
+    move(copy, bump)
+    follow(scene, read, copy)
+    follow(scene, read, sheet)
+    assert line.data == other.data and np.array_equal(
+        places_of_curve(line), places_of_curve(other))
+    assert read_line(read, sheet)[0][:, 1].min() == pytest.approx(0, abs=1e-6)
+    points, away = read_line(read, copy)
+    assert points[:, 1].min() < -25 and away.max() < 1e-6
