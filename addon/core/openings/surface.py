@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .. import mesh
+from ..roads import Roads, graph_of
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
@@ -21,7 +22,7 @@ CUT = 0.01  # share of its length that it costs to go along a rim, which is cut 
 
 
 @dataclass(frozen=True, eq=False)
-class Surface:
+class Surface(Roads):
     """One connected, oriented, manifold surface.
 
     vertices (n, 3); faces (m, 3); polygon (m,): the maker's own face each triangle is
@@ -33,23 +34,9 @@ class Surface:
     polygon: np.ndarray
 
     @cached_property
-    def _half(self) -> tuple[np.ndarray, np.ndarray]:
-        """One half-edge (e,) of each edge, and its twin (e,) or -1."""
-        twin = mesh.twins(self.faces)
-        half = np.flatnonzero((twin < 0) | (twin > np.arange(len(twin))))
-        return half, twin[half]
-
-    @cached_property
-    def edges(self) -> np.ndarray:
-        """Every edge (e, 2) once."""
-        start, end, _ = mesh.half_edges(self.faces)
-        half, _ = self._half
-        return np.stack([start[half], end[half]], axis=1)
-
-    @cached_property
     def beside(self) -> np.ndarray:
         """The faces (e, 2) on both sides of each edge, the second -1 on a rim."""
-        half, twin = self._half
+        half, twin = self.half
         return np.stack([half // 3, np.where(twin < 0, -1, twin // 3)], axis=1)
 
     @property
@@ -103,16 +90,8 @@ class Surface:
     @cached_property
     def graph(self) -> csr_matrix:
         """Sparse symmetric matrix (n, n) of the cost of each of the maker's edges."""
-        from scipy.sparse import csr_matrix
-
         free = ~self.inside
-        (a, b), cost, n = self.edges[free].T, self.cost[free], len(self.vertices)
-        return csr_matrix((np.tile(cost, 2), (np.append(a, b), np.append(b, a))), shape=(n, n))
-
-    @cached_property
-    def loops(self) -> list[np.ndarray]:
-        """The vertices of each boundary loop, in order."""
-        return [self.faces.ravel()[half] for half in mesh.boundary_loops(self.faces)]
+        return graph_of(self.edges[free], self.cost[free], len(self.vertices))
 
     @property
     def genus(self) -> int:

@@ -19,6 +19,7 @@ from ...flatten.system import System, no_seams
 from ...flatten.thin import thinned
 from ...layer import rest_lengths
 from ...model import Border, Layer, Region
+from ...roads import Roads, graph_of
 from ...stock import Stock
 from ..quick import conformal
 
@@ -30,7 +31,7 @@ DIVIDED = 5  # times at most that faces are divided in four
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class Ground(Roads):
     """A piece as an even mesh: points (n, 3) on the sculpt, unit normals (n, 3) and principal
     curvatures (n, 2) there, faces (m, 3), and their sides' lengths (m, 3) on the neutral layer,
     each opposite its corner."""
@@ -91,19 +92,6 @@ class Ground:
 
     # --- its edges and rims ----------------------------------------------------
 
-    @cached_property
-    def half(self) -> tuple[np.ndarray, np.ndarray]:
-        """One half-edge (e,) of each edge, and its twin (e,) or -1."""
-        twin = mesh.twins(self.faces)
-        half = np.flatnonzero((twin < 0) | (twin > np.arange(len(twin))))
-        return half, twin[half]
-
-    @cached_property
-    def edges(self) -> np.ndarray:
-        """Every edge (e, 2) once."""
-        start, end, _ = mesh.half_edges(self.faces)
-        return np.stack([start[self.half[0]], end[self.half[0]]], axis=1)
-
     def numbers(self, edges: np.ndarray) -> np.ndarray:
         """Which of its edges (k,) the edges (k, 2) are."""
         keys = mesh.edge_keys(self.edges, len(self.points))
@@ -115,11 +103,6 @@ class Ground:
     def length(self) -> np.ndarray:
         """Length (e,) of each edge on the layer."""
         return mesh.along(self.lengths, self.half[0])
-
-    @cached_property
-    def loops(self) -> list[np.ndarray]:
-        """The vertices of each rim in order."""
-        return [self.faces.ravel()[half] for half in mesh.boundary_loops(self.faces)]
 
     @cached_property
     def rim(self) -> np.ndarray:
@@ -147,11 +130,7 @@ class Ground:
 
     def graph(self, cost: np.ndarray) -> csr_matrix:
         """Sparse symmetric matrix (n, n) of the cost (e,) of each edge."""
-        from scipy.sparse import csr_matrix
-
-        (a, b), n = self.edges.T, len(self.points)
-        return csr_matrix((np.tile(cost, 2), (np.append(a, b), np.append(b, a))), shape=(n, n))
-
+        return graph_of(self.edges, cost, len(self.points))
 
     def opened(self, edges: np.ndarray) -> list[Ground]:
         """The parts that cuts along edges (k, 2) leave."""
