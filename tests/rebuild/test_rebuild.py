@@ -10,9 +10,10 @@ from addon.core.errors import FoamError
 from addon.core.model import Settings
 from addon.core.rebuild import rebuild
 from addon.core.rebuild.assembly import assembled
+from addon.core.rebuild.holding import Measures
 from addon.core.rebuild.judge import moved_onto
 from addon.core.rebuild.settle import settled
-from addon.core.rebuild.shell import Measures, Shell
+from addon.core.rebuild.shell import Shell
 from addon.core.stock import find_stock
 from tests import shapes
 

@@ -48,7 +48,7 @@ def judged(meant: Pattern, parts: Sequence[Standing]) -> Rebuilt:
         for p, piece in enumerate(here):
             own = assembly.of_vertex == p
             goal[own] = solid(piece, part.pattern.pieces[p], assembly.flat[own])
-        face = moved_onto(part.shell.face_points(part.x), goal, part.shell.mass)
+        face = moved_onto(part.shell.hold.face_points(part.x), goal, part.shell.mass)
         for p, piece in enumerate(here):
             pieces.append(_piece(piece, part, p, face))
             weight = mesh.face_normals(piece.vertices, piece.faces)[1].sum()

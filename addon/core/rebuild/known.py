@@ -11,7 +11,8 @@ from .. import mesh
 from ..locate import locate
 from ..model import Gauge, Pattern
 from .assembly import Assembly
-from .shell import Measures, Shell
+from .holding import Measures
+from .shell import Shell
 
 POINTS = 9  # of each gauge, between all of which distances are known
 

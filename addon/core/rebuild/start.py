@@ -8,7 +8,7 @@ from scipy.sparse.csgraph import connected_components, dijkstra
 
 from .assembly import Assembly
 
-LANDMARKS = 150
+LANDMARKS = 80
 
 
 def laid_out(assembly: Assembly) -> np.ndarray:
