@@ -7,20 +7,22 @@ import shapely
 
 from addon.core import mesh
 from addon.core.errors import Finding, FoamError
-from addon.core.make import check
+from addon.core.make import Memory, check
 from addon.core.model import Pattern, Piece, Sculpt, Settings
 
 GAP, GAP_SHARE = 0.3, 1e-3  # mm, or share of its length, by which the edges of a seam may differ
 SEEN = 1e-3  # share of a piece's area by which an overlap shows
 
 
-def pattern_or_reasons(sculpt: Sculpt, settings: Settings) -> tuple[Pattern | None, list[Finding]]:
-    """The checked pattern, or None where it is refused, and all findings.
+def pattern_or_reasons(sculpt: Sculpt, settings: Settings, memory: Memory | None = None
+                       ) -> tuple[Pattern | None, list[Finding]]:
+    """The checked pattern, or None where it is refused, and all findings. memory: of checks
+    before, which spares the search of pieces that have not changed.
 
     Asserts that every reason has a remedy and a place, and that all pieces are whole.
     """
     try:
-        pattern = check(sculpt, settings)
+        pattern = check(sculpt, settings, memory=memory)
     except FoamError as error:
         for finding in error.findings:
             assert finding.message and finding.remedy.endswith((".", ".)")), finding

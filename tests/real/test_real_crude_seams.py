@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from addon.core.make import Memory
 from addon.core.model import SEAM, Pattern, Sculpt, Settings
 from addon.core.openings import propose_opening
 from addon.core.stock import Stock
@@ -65,12 +66,12 @@ def checked(name: str) -> tuple[Pattern | None, np.ndarray]:
     """
     part = wearable(name)
     label = patches(part.vertices, part.faces, SIZE[name][2])
-    kept = np.ones(len(part.faces), dtype=bool)
+    kept, memory = np.ones(len(part.faces), dtype=bool), Memory()
     for _ in range(ROUNDS):
         if not kept.any():
             break
         line = borders(part.faces[kept], label[kept])
-        pattern, findings = pattern_or_reasons(marked(part, line, kept), settings(name))
+        pattern, findings = pattern_or_reasons(marked(part, line, kept), settings(name), memory)
         if pattern is not None:
             return pattern, kept
         kept &= ~np.isin(label, label[kept][named(part.faces[kept], findings)])
