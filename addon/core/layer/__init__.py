@@ -4,7 +4,8 @@ A bent sheet keeps its length on the neutral layer, `neutral * t` from the face
 on the hollow side of the bend. Rest lengths are taken there edge by edge, so on
 a saddle each direction bends about its own side. Normals are fitted from one
 side only at seams, trenches and rims: averaging across a fold would shorten or
-lengthen the foam by up to t tan(fold / 2).
+lengthen the foam by up to t tan(fold / 2). Lines across the faces of a coarse mesh
+are the exception (see `uncut`): no fold can be told inside a facet.
 """
 
 from __future__ import annotations
