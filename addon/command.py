@@ -341,7 +341,8 @@ def _run(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Patter
         if args.suggest_seams:
             from .core.suggest import suggest_seams
 
-            sculpt = suggest_seams(sculpt, settings, args.ease or 0.0, progress).accepted(sculpt)
+            foam = replace(settings, mock_up="")  # a mock-up has the seams of the suit
+            sculpt = suggest_seams(sculpt, foam, args.ease or 0.0, progress).accepted(sculpt)
         return work(sculpt, settings, progress)
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from ..core.model import HALF, Pattern, Piece, Sheet
 from ..core.nest import paper_name, paper_size
 from ..core.units import format_length
+from .backs import back_pages
 from .blocks import Block, beside, column_width, heading, paragraph, set_blocks, stacked
 from .change_words import HEADING, sentences
 from .changes import changes
@@ -95,6 +96,7 @@ def _check(pattern: Pattern, width: float) -> list[Block]:
              _some(len(pattern.templates), "template"),
              *([_some(len(pattern.cards), "forming gauge")] if pattern.cards else []),
              _some(len(pattern.pages), "page") + f" of {paper_name(settings)} to follow",
+             *([_some(len(back_pages(pattern).pages), "back")] if settings.back_side else []),
              *(f"{_some(n, kind)} of {name}" for (kind, name), n in mats.items())]
     beside_square = stacked(paragraph(t, width - 108.0, hang=f"{n}.")
                             for n, t in enumerate(SCALE_STEPS, 1))

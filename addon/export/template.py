@@ -21,6 +21,7 @@ from ..core.model import (
     Placement,
     Sheet,
 )
+from ..core.nest import MITRE
 from .bevels import Stretch, bevel_stretches
 from .curves import curves
 from .gauge_marks import GaugeMark, on_card, on_template
@@ -118,7 +119,7 @@ class Template:
                              for i, ring in enumerate(self.source.cut)]
         if self.allowance:
             self.strokes += [self._laid("allowance", ring, closed=True)
-                             for part in _grown(_polygon(self.source.cut), self.allowance)
+                             for part in _grown(_polygon(self.source.cut), self.allowance, MITRE)
                              for ring in part]
         self.strokes += [self._laid("bevel", line) for line in self._bevel_lines()]
         for edge in self.source.edges:
@@ -230,8 +231,9 @@ def _polygon(rings: list[np.ndarray]) -> Polygon:
     return max(parts, key=lambda part: part.area)
 
 
-def _grown(body: Polygon, by: float) -> list[list[np.ndarray]]:
-    """Rings of a piece, per part, with its outside grown and its holes shrunk by `by` mm."""
-    grown = body.buffer(by, join_style="mitre", mitre_limit=4.0)
+def _grown(body: Polygon, by: float, mitre: float = 4.0) -> list[list[np.ndarray]]:
+    """Rings of a piece, per part, with its outside grown and its holes shrunk by `by` mm; mitre:
+    how many times that its sharp corners may go farther."""
+    grown = body.buffer(by, join_style="mitre", mitre_limit=mitre)
     return [[np.array(ring.coords)[:-1] for ring in (part.exterior, *part.interiors)]
             for part in shapely.get_parts(grown)]

@@ -16,6 +16,7 @@ from .pages import tile_sheets
 from .strokes import MIN_SIZE, Drawing, Stroke, Text, combined
 
 WIDTH = 33.0  # of a page's picture, mm
+TALL = 120.0  # at most, of a page's or a joined sheet's, mm
 GAP = 6.0
 _LINE = MIN_SIZE * 1.3
 
@@ -53,8 +54,8 @@ def _rows(pictures: list[tuple[Block, float]], width: float) -> list[Block]:
 def _page(sheet: Sheet, pattern: Pattern) -> tuple[Block, float]:
     """One page with the outlines on it and the codes below."""
     w, h = sheet.size
-    scale = WIDTH / w
-    strokes = [_frame(WIDTH, h * scale)]
+    scale = min(WIDTH / w, TALL / h)
+    strokes = [_frame(w * scale, h * scale)]
     texts = []
     for placement in sheet.placements:
         rings = [placement.apply(r) * scale for r in pattern.piece(placement.piece).cut]
@@ -72,7 +73,7 @@ def _tiled(code: str, pattern: Pattern) -> tuple[Block, float]:
     x0, y0, x1, y1 = printable(pattern.settings, tiles[0].size)
     step = np.array([x1 - x0, y1 - y0]) - pattern.settings.overlap
     size = step * (columns, rows) + pattern.settings.overlap
-    scale = min(0.75 * WIDTH / (x1 - x0), 170.0 / size[0], 120.0 / size[1])
+    scale = min(0.75 * WIDTH / (x1 - x0), 170.0 / size[0], TALL / size[1])
     corners = [np.array([s.tile[2] - 1, rows - s.tile[1]]) * step - (x0, y0) for s in tiles]
     rings = [(tiles[0].placements[0].apply(ring) + corners[0]) * scale
              for ring in pattern.piece(code).cut]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Polygon
 
 from addon.core.model import BACK, SCORE, TRENCH, Bend, Fold, Gauge, Placement, Sheet
-from addon.core.nest import pack_pages, tile_window
+from addon.core.nest import pack_pages, printable, tile_window
 from addon.core.stock import Stock
 from addon.export.backs import back_of, back_pages
 from addon.export.drawing import MIN_SIZE, draw_piece, draw_sheet, legend
@@ -404,3 +404,17 @@ def test_where_a_label_fits_nowhere_in_one_its_lines_find_places_of_their_own(bu
     words = [t.text for t in drawing.texts]
     assert {"FL1", "Forearm left", "cut 1"} <= set(words)
     assert_words_are_clear(drawing, [body_of(piece, page.placements[0])])
+
+
+def test_an_allowance_at_sharp_corners_stays_where_pages_keep_room_for_it(build):
+    needle = build.piece("DN7", [(0, 0), (120, 7), (0, 14)], (0,), name="Dart insert")
+    star = build.piece("ST1", [p for k in range(5) for p in (
+        build.arc((0, 0), 60, 72 * k, 72 * k, 1), build.arc((0, 0), 15, 72 * k + 36, 72 * k, 1))],
+        (0,), name="Star")
+    pattern = build.pattern([needle, star], allowance=8.0)
+    pages, _ = pack_pages(pattern.pieces, pattern.settings)
+    for page in pages:
+        window = shapely.box(*printable(pattern.settings, page.size)).buffer(1e-6)
+        rings = [Polygon(s.points) for s in draw_sheet(page, pattern).on("allowance").strokes]
+        assert all(window.covers(ring) for ring in rings)
+        assert sum(r.area for r in rings) == pytest.approx(shapely.union_all(rings).area)

@@ -15,8 +15,9 @@ from PIL import Image
 
 from addon.core.mock_up import in_card
 from addon.core.model import BACK, TRENCH, Fold, Settings, Sheet
-from addon.core.nest import PAPERS, nest_mats, pack_pages, printable
+from addon.core.nest import PAPERS, nest_mats, pack_pages, paper_size, printable
 from addon.export.canvas import Canvas
+from addon.export.cover import front_pages
 from addon.export.pages import page_marks, row_name, shortened
 from addon.export.pdf import write_pattern_pdf
 from tests.sheets.conftest import FOAM, blob, make_piece, make_suit, rectangle
@@ -346,3 +347,13 @@ def test_no_page_of_a_mock_up_can_be_taken_for_a_template_of_foam(tmp_path):
             text = page.extract_text()
             assert "MOCK-UP" in text.upper() and "no foam" in text, text[:200]
             assert "full size" not in text and "1:1" not in text
+
+
+def test_the_picture_of_a_long_page_off_a_roll_stays_on_paper():
+    settings = Settings(FOAM, paper="Roll", roll=400.0, nest_seconds=0.05)
+    pieces = [make_piece("LONG", rectangle(4000, 90))]
+    pages, _ = pack_pages(pieces, settings)
+    (w, h) = paper_size(settings)
+    for page in front_pages(make_suit(pieces, settings, (), pages)):
+        points = np.concatenate([s.points for s in page.strokes])
+        assert (points >= 0).all() and (points <= (w, h)).all()

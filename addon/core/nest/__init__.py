@@ -18,11 +18,11 @@
 
 from .mats import NESTING, nest_mats
 from .pages import pack_pages
-from .paper import PAPERS, ROLL, paper_name, paper_size, printable, tile_window
+from .paper import MITRE, PAPERS, ROLL, paper_name, paper_size, printable, tile_window
 from .part import butt_lines, parted
 from .proof import foam_of, overlaps
 from .rows import beside, squared
 
-__all__ = ["NESTING", "PAPERS", "ROLL", "beside", "butt_lines", "foam_of", "nest_mats",
+__all__ = ["MITRE", "NESTING", "PAPERS", "ROLL", "beside", "butt_lines", "foam_of", "nest_mats",
            "overlaps", "pack_pages", "paper_name", "paper_size", "parted", "printable", "squared",
            "tile_window"]

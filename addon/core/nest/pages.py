@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import Finding
 from ..model import Piece, Placement, Settings, Sheet
 from .pack import pack
-from .paper import LONGEST, on_roll, paper_size, printable
+from .paper import LONGEST, MITRE, on_roll, paper_size, printable
 from .proof import proved
 from .shapes import fitting_angle, footprint, good_angles, turned_extents
 
@@ -58,7 +58,7 @@ def _shape(piece: Piece, settings: Settings):
     """The paper a template takes."""
     shape = footprint(piece)
     if settings.allowance > 0 and not piece.gauge_of:
-        shape = shape.buffer(settings.allowance, join_style="mitre", mitre_limit=2.0)
+        shape = shape.buffer(settings.allowance, join_style="mitre", mitre_limit=MITRE)
     return shape
 
 

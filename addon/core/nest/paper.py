@@ -14,6 +14,7 @@ PAPERS = {  # mm, upright: ISO 216, and ANSI/ASME Y14.1 A (Letter) and B (Tabloi
 }
 ROLL = "Roll"  # paper of a given width, off which every page is cut as long as it needs to be
 LONGEST = 5000.0  # mm of a page off a roll; no PDF page may exceed 200 in (ISO 32000-1, annex C)
+MITRE = 2.0  # the line of an allowance goes this many times as far out at sharp corners, no more
 FOOT = 14.0  # least height kept free at the lower edge, for the line that names the page
 
 
