@@ -166,8 +166,12 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
     pieces, settings = pattern.pieces, pattern.settings  # for a mock-up others than were given
     if settings.only is not None:
         pieces = _only(pieces, settings.only)
-        pattern = replace(pattern, pieces=pieces, mates=tuple(
-            m for m in pattern.mates if all(code == settings.only for code, _ in m.edges)))
+        own = [{code for code, _ in mate.edges} for mate in pattern.mates]
+        pattern = replace(
+            pattern, pieces=pieces,
+            mates=tuple(m for m, o in zip(pattern.mates, own, strict=True) if o == {settings.only}),
+            beyond=tuple(m for m, o in zip(pattern.mates, own, strict=True)
+                         if settings.only in o and len(o) > 1))
     say(0.5, "Nesting the pieces on mats")
     mats, mat_findings = nest.nest_mats(
         pieces, settings, lambda share, text: say(0.5 + 0.4 * share, text), pattern.mates)

@@ -45,11 +45,12 @@ def after(pattern: Pattern, kept: Sequence[str] = ()) -> Printed:
     drawn = {p.code: p.drawn for p in earlier.pieces} if earlier else {}
     pieces = [_piece(p, pattern, drawn[p.code] if p.code in kept else None)
               for p in pattern.pieces]
-    mates = [_mate(m, pattern) for m in pattern.mates]
+    mates = [_mate(m, pattern) for m in (*pattern.mates, *pattern.beyond)]
     if settings.only is not None and earlier:
         mine = {p.code: p for p in pieces}
         pieces = [mine.pop(p.code, p) for p in earlier.pieces] + list(mine.values())
-        mates = list(earlier.mates)
+        again = {(m.letter, frozenset(m.pieces)) for m in mates}
+        mates = [m for m in earlier.mates if (m.letter, frozenset(m.pieces)) not in again] + mates
     used = (earlier.codes, earlier.letters) if earlier else (frozenset(), frozenset())
     letters = {e.letter for p in pattern.pieces for e in p.edges if e.letter}
     made = Printed(tuple(pieces), tuple(mates), used[0] | {p.code for p in pieces},
@@ -75,12 +76,12 @@ def _piece(piece: Piece, pattern: Pattern, before: Drawn | None) -> PrintedPiece
 
 
 def _mate(mate: Mate, pattern: Pattern) -> PrintedMate:
-    code, index = mate.edges[0]
+    code, index = next(edge for edge in mate.edges if edge[0] in pattern.index)
     piece = pattern.piece(code)
     edge = piece.edges[index]
     curve = mate.curve / pattern.settings.scale
     return PrintedMate(
-        mate.letter, (code, mate.edges[1][0]), seam_curve(curve),
+        mate.letter, (mate.edges[0][0], mate.edges[1][0]), seam_curve(curve),
         len(curve) > 3 and bool(np.linalg.norm(curve[0] - curve[-1]) < 1e-6),
         float(mate.lengths.mean()),
         np.sort([_fraction(n.point, edge.cut, edge.fraction) for n in piece.notches

@@ -232,6 +232,17 @@ def test_one_piece_alone_changes_the_record_of_that_one(first, again):
     assert found.pop("PL2") == KEEP and set(found.values()) == {REPRINT}
 
 
+def test_one_piece_tried_first_fits_what_is_made_after_it(first):
+    """No other code or letter comes out than if all had been made at once."""
+    one = make_pattern(suit(), replace(FOAM, only="PL2"))
+    whole = check(renumbered(suit(), 9), replace(FOAM, printed=after(one)))
+    assert {p.code for p in whole.pieces} == {p.code for p in first.pieces}
+    assert {c.code: c.kind for c in changes(whole)}["PL2"] == KEEP
+    letters = {e.letter for e in first.piece("PL2").edges}
+    assert {e.letter for e in whole.piece("PL2").edges} == letters
+    assert {m.letter for m in whole.mates} == {m.letter for m in first.mates}
+
+
 def test_parts_of_a_piece_larger_than_a_mat_keep_their_codes(first):
     small = replace(FOAM, split="butt-line",
                     stock=replace(FOAM.stock, sheet=(120.0, 170.0)))

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
+from itertools import count
 
 import numpy as np
 
@@ -27,7 +28,7 @@ def give_codes(cut: Cut, sculpt: Sculpt, printed: Printed | None = None, scale: 
     new gets a code that was never used. scale: by which the sculpt was enlarged.
     """
     if printed is None:
-        codes = (_part_codes(cut, whole, set()) if whole
+        codes = (_part_codes(cut, whole, [""] * len(cut.regions), set()) if whole
                  else _numbered(cut, sculpt, [""] * len(cut.regions), None))
         return cut, codes, [""] * len(cut.seams)
     names = [sculpt.objects[r.object].name for r in cut.regions]
@@ -35,8 +36,7 @@ def give_codes(cut: Cut, sculpt: Sculpt, printed: Printed | None = None, scale: 
     cut, (pieces, mates) = _ordered(found.cut, found.pieces, found.mates)
     codes = [printed.pieces[i].code if i >= 0 else "" for i in pieces]
     if whole:
-        fresh = _part_codes(cut, whole, printed.codes | {c for c in codes if c})
-        codes = [code or new for code, new in zip(codes, fresh, strict=True)]
+        codes = _part_codes(cut, whole, codes, printed.codes)
     else:
         codes = _numbered(cut, sculpt, codes, printed)
     return cut, codes, [printed.mates[m].letter if m >= 0 else "" for m in mates]
@@ -98,10 +98,7 @@ def _numbered(cut: Cut, sculpt: Sculpt, codes: list[str], printed: Printed | Non
     used = printed.codes if printed else frozenset()
     initials = _known_initials(names, codes, printed)
     taken = {m[1] for code in used if (m := _CODE.fullmatch(code))} | set(initials.values())
-    last = Counter()
-    for code in used:
-        if match := _CODE.fullmatch(code):
-            last[match[1]] = max(last[match[1]], int(match[2]))
+    numbers = {(m[1], int(m[2])) for code in used if (m := _CODE.fullmatch(code))}
     for thing in sculpt.objects:
         if thing.name not in initials:
             initials[thing.name] = _initials(thing.name, taken)
@@ -109,8 +106,9 @@ def _numbered(cut: Cut, sculpt: Sculpt, codes: list[str], printed: Printed | Non
     given = []
     for name, code in zip(names, codes, strict=True):
         if not code:
-            last[initials[name]] += 1
-            code = f"{initials[name]}{last[initials[name]]}"
+            number = next(n for n in count(1) if (initials[name], n) not in numbers)
+            numbers.add((initials[name], number))
+            code = f"{initials[name]}{number}"
         given.append(code)
     return given
 
@@ -129,24 +127,26 @@ def _known_initials(names: list[str], codes: list[str], printed: Printed | None
     return {name: count.most_common(1)[0][0] for name, count in counts.items()}
 
 
-def _part_codes(cut: Cut, whole: Sequence[Piece], used: set[str]) -> list[str]:
-    """A code per region: that of the piece it is or, with a small letter, a part of."""
+def _part_codes(cut: Cut, whole: Sequence[Piece], codes: list[str], used: Collection[str]
+                ) -> list[str]:
+    """The codes, with one for each region whose code is empty: that of the piece it is or, with
+    a small letter that was never used, a part of."""
     faces = [set(piece.source_face.tolist()) for piece in whole]
     of = []
     for region in cut.regions:
         shared = [len(faces[i].intersection(region.source_face.tolist()))
                   for i in range(len(whole))]
         of.append(shared.index(max(shared)))
-    codes, count = [], Counter()
-    for i in of:
-        if of.count(i) == 1:
-            codes.append(whole[i].code)
-            continue
-        while (code := whole[i].code + letter(count[i]).lower()) in used:
-            count[i] += 1
-        count[i] += 1
-        codes.append(code)
-    return codes
+    given, taken = [], {*used, *codes}
+    for i, code in zip(of, codes, strict=True):
+        if not code and of.count(i) == 1:
+            code = whole[i].code
+        elif not code:
+            parts = (whole[i].code + letter(n).lower() for n in count())
+            code = next(part for part in parts if part not in taken)
+        taken.add(code)
+        given.append(code)
+    return given
 
 
 def _initials(name: str, taken: set[str]) -> str:

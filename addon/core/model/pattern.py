@@ -87,7 +87,8 @@ class Pattern:
     """All of it. mats and pages are empty for a check.
 
     sculpt: as it was read, at its scale, but with the marks of lines that were cut into it as
-    well, and their vertices after its own. cards: of the pieces' gauges, on the pages with the
+    well, and their vertices after its own. beyond: of a pattern of one piece alone, its mates
+    with pieces that are left out. cards: of the pieces' gauges, on the pages with the
     templates.
     """
 
@@ -101,6 +102,7 @@ class Pattern:
     pages: tuple[Sheet, ...] = ()
     steps: tuple[Step, ...] = ()
     cards: tuple[Piece, ...] = ()
+    beyond: tuple[Mate, ...] = ()
     index: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self):
