@@ -186,7 +186,7 @@ class Search:
         """A second cut in the part that fails after each of the most promising first ones, until
         two kinds pass."""
         possible = sorted(((path, left) for path, left in self.tried if np.isfinite(left.u)),
-                          key=lambda each: (max(each[1].rest, HELPS), each[1].u))
+                          key=lambda each: each[1].u)
         passed: set[str] = set()
         for path, left in possible[:FIRST]:
             ground, place, rest = self._failing(field_, path, left)
@@ -267,7 +267,7 @@ class Search:
         was = mesh.polyline_length(joined.line) if joined else 0.0
         hidden = [text for text in dict.fromkeys(words) if text != exposure.PLAIN]
         self.found.append(Cut(kind, lines, outcome, length - was, seen / max(length, 1e-9),
-                              " and ".join(hidden) or exposure.PLAIN,
+                              ", ".join(hidden) or exposure.PLAIN,
                               joined.edges if joined else NONE))
         return outcome.passes
 
