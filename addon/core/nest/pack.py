@@ -29,11 +29,13 @@ def pack(size: tuple[float, float], gap: float, shapes: Sequence[BaseGeometry],
     rectangle less half a gap all round. One that fits so tightly that the grid
     cannot place it gets a rectangle to itself. together: numbers of the shapes that
     go into one rectangle where one takes them, each shape once; None: each as it
-    comes. seconds: on a slow computer; it stands for an amount of work. tick is told the share
-    done; it may raise, or return True to say that the best so far will do.
+    comes. seconds: on a slow computer, for each rectangle that the area needs; it stands for an
+    amount of work. tick is told the share done; it may raise, or return True to say that the best
+    so far will do.
     """
     packer = Packer(size, gap, shapes, angles, together=together)
-    effort = Effort(seconds * WORK_PER_SECOND, tick)
+    need = math.ceil(packer.area.sum() / (size[0] * size[1]))
+    effort = Effort(max(need, 1) * seconds * WORK_PER_SECOND, tick)
     spots = packer.best(QUEUE * effort.total, seed, lambda share: tick(QUEUE * share))
     effort.done = float(packer.work)
     fitting = np.flatnonzero(packer.fits)

@@ -24,6 +24,7 @@ FINEST = 1.0  # mm, side of a cell
 MEMORY = 300e6  # bytes of transforms that are kept rather than made again
 WORK_PER_SECOND = 1e8  # cells correlated in about one second on one slow core
 Tick = Callable[[float], bool | None]
+ALIKE = 0.9  # a shape that is no smaller than this beside one that was refused is not tried
 LEANS = (1.0, 0.5, 0.0)  # how much a shape's own width counts when its turns are compared
 
 
@@ -77,6 +78,9 @@ class Packer:
             inner = outline.buffer(-1.005 * self.cell * math.sqrt(0.5))
             self.taken = 1 - fill([ring / self.cell + 1 for ring in rings_of(inner)], *self.grid)
         self.area = np.array([shape.area for shape in shapes])
+        known = {id(shape): shape for shape in shapes}
+        measures = {key: _measures(shape) for key, shape in known.items()}
+        self.measures = np.array([measures[id(shape)] for shape in shapes]).reshape(-1, 3)
         self.keep = 8 * self.padded[0] * self.padded[1] * sum(map(len, angles)) < 2 * MEMORY
         done: dict[tuple[int, float], _Turned | None] = {}  # copies of a piece share their cells
         for shape, turns in zip(shapes, angles, strict=True):
@@ -147,8 +151,12 @@ class Packer:
                 bins.append(_Bin(self))
             places = []
             for item in unit:
+                if bins[k].refuses(self.measures[item]):
+                    break
                 place = bins[k].place(self.turned[item], lean)
                 if place is None:
+                    if not places:
+                        bins[k].refused.append(self.measures[item])
                     break
                 places.append(place)
             if len(places) == len(unit):
@@ -210,6 +218,12 @@ class _Bin:
         self.cells = packer.taken.copy()
         self.free = self.cells.size - int(self.cells.sum())
         self.transform = None
+        self.refused: list[np.ndarray] = []  # measures of shapes that found no place
+
+    def refuses(self, measures: np.ndarray) -> bool:
+        """Is a shape hardly smaller than one that found no place when more was free?"""
+        return bool(self.refused) and bool(
+            (measures >= ALIKE * np.array(self.refused)).all(axis=1).any())
 
     def place(self, turns: Sequence[_Turned], lean: float) -> tuple[_Turned, int, int] | None:
         """Lay a shape down in the turn that lies furthest left; None where none fits."""
@@ -250,6 +264,13 @@ class _Bin:
         self.cells[row : row + h, column : column + w] += sign * turned.cells
         self.free -= sign * turned.count
         self.transform = None
+
+
+def _measures(shape: BaseGeometry) -> tuple[float, float, float]:
+    """Area, and the sides of the least rectangle about a shape."""
+    corners = np.asarray(shape.minimum_rotated_rectangle.exterior.coords)
+    sides = np.hypot(*np.diff(corners[:3], axis=0).T)
+    return shape.area, float(sides.min()), float(sides.max())
 
 
 def fill(rings: Sequence[np.ndarray], rows: int, columns: int) -> np.ndarray:

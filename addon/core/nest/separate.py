@@ -9,7 +9,7 @@ import numpy as np
 from .depth import Depths
 
 STALL = 60  # rounds without a better layout after which the search is given up
-ADD = 700  # work of adding one map of depths, besides its cells
+ADD = 450  # work of adding one map of depths, besides its cells
 
 
 class Crowd:
@@ -18,7 +18,7 @@ class Crowd:
     depths: between the forms; turns: per shape the numbers of the forms it may take; size
     (width, height) of the rectangles; bound: per shape, whether it stays in its rectangle.
     form, bin (n,), place (n, 2): form, rectangle, and row and column of each shape's lower left
-    corner.
+    corner; kept as lists.
     """
 
     def __init__(self, depths: Depths, turns: Sequence[Sequence[int]], size: np.ndarray,
@@ -26,9 +26,10 @@ class Crowd:
         self.depths, self.turns, self.bound = depths, turns, bound
         steps = [(size - form.size) / depths.step + 1e-6 for form in depths.forms]
         self.grid = [(int(np.floor(h)) + 1, int(np.floor(w)) + 1) for w, h in steps]
-        self.form, self.bin, self.bins = form.copy(), bin.copy(), int(bin.max()) + 1
+        self.form, self.bin, self.bins = form.tolist(), bin.tolist(), int(bin.max()) + 1
         last = np.array([self.grid[k] for k in form]) - 1
-        self.place = np.clip(place, 0, np.maximum(last, 0))
+        # Plain numbers: they are looked at one by one, over and over.
+        self.place = [tuple(p) for p in np.clip(place, 0, np.maximum(last, 0)).tolist()]
         n = len(form)
         self.weight = np.ones((n, n), dtype=np.float32)
         self.depth = np.zeros((n, n), dtype=np.float32)
@@ -60,7 +61,7 @@ class Crowd:
                 self._measure(i)
         return best[0] <= 0
 
-    def _state(self) -> tuple[float, np.ndarray, np.ndarray, np.ndarray]:
+    def _state(self) -> tuple[float, list[int], list[int], list[tuple[int, int]]]:
         return float(self.depth.sum()), self.form.copy(), self.bin.copy(), self.place.copy()
 
     def _move(self, i: int, rng: np.random.Generator) -> None:
@@ -89,29 +90,35 @@ class Crowd:
         """Weighted depths of shape i in form k at every place (rows, columns) of a rectangle."""
         rows, columns = self.grid[k]
         cost = np.zeros((rows, columns), dtype=np.float32)
-        weight = self.weight[i]
-        for j in np.flatnonzero(self.bin == b):
-            if j == i:
+        weight = self.weight[i].tolist()
+        between, form, cells, count = self.depths.between, self.form, 0, 0
+        for j, place in enumerate(self.place):
+            if self.bin[j] != b or j == i:
                 continue
-            depth, row, column = self.depths.between(self.form[j], k)
-            r, c = self.place[j, 0] - row, self.place[j, 1] - column
-            r0, c0 = max(r, 0), max(c, 0)
-            r1, c1 = min(r + depth.shape[0], rows), min(c + depth.shape[1], columns)
-            if r0 < r1 and c0 < c1:
-                cost[r0:r1, c0:c1] += weight[j] * depth[r0 - r : r1 - r, c0 - c : c1 - c]
-                self.work += ADD + 0.3 * (r1 - r0) * (c1 - c0)
-        self.work += cost.size
+            depth, row, column = between(form[j], k)
+            r, c = place[0] - row, place[1] - column
+            height, width = depth.shape
+            if r < 0 or c < 0 or r + height > rows or c + width > columns:
+                r0, c0 = max(r, 0), max(c, 0)
+                depth = depth[r0 - r : rows - r, c0 - c : columns - c]
+                r, c = r0, c0
+                height, width = depth.shape
+            cost[r : r + height, c : c + width] += weight[j] * depth
+            cells += height * width
+            count += 1
+        self.work += cost.size + ADD * count + 0.3 * cells
         return cost
 
     def _measure(self, i: int) -> None:
         """Bring the depths of a shape in all others up to date."""
-        self.depth[i] = 0.0
-        for j in np.flatnonzero(self.bin == self.bin[i]):
-            if j == i:
+        found = [0.0] * len(self.form)
+        b, k, (row, column) = self.bin[i], self.form[i], self.place[i]
+        for j, place in enumerate(self.place):
+            if self.bin[j] != b or j == i:
                 continue
-            depth, row, column = self.depths.between(self.form[j], self.form[i])
-            r = self.place[i, 0] - self.place[j, 0] + row
-            c = self.place[i, 1] - self.place[j, 1] + column
+            depth, r, c = self.depths.between(self.form[j], k)
+            r += row - place[0]
+            c += column - place[1]
             if 0 <= r < depth.shape[0] and 0 <= c < depth.shape[1]:
-                self.depth[i, j] = depth[r, c]
-        self.depth[:, i] = self.depth[i]
+                found[j] = depth[r, c]
+        self.depth[i] = self.depth[:, i] = found

@@ -205,15 +205,16 @@ class Squeezer:
 
         crowd.separate(rng, go_on)
         go_on()
-        found = Layout(crowd.form, crowd.bin, crowd.place[:, ::-1] * step)
+        found = Layout(np.array(crowd.form), np.array(crowd.bin),
+                       np.array(crowd.place)[:, ::-1] * step)
         wrong = []
         for b in range(crowd.bins):
-            here = np.flatnonzero(crowd.bin == b)
-            apart = self._compact(crowd.form[here], found.corner[here], width)
+            here = np.flatnonzero(found.bin == b)
+            apart = self._compact(found.form[here], found.corner[here], width)
             if apart is not None:
                 found.corner[here] = apart[0]
             if apart is None or apart[1] > 1e-8 * self.height or not self.is_sound(
-                    Layout(crowd.form[here], np.zeros(len(here), int), found.corner[here]), width):
+                    Layout(found.form[here], np.zeros(len(here), int), found.corner[here]), width):
                 wrong.append(here)
         return found, np.concatenate(wrong) if wrong else np.empty(0, dtype=int)
 
