@@ -33,7 +33,8 @@ PACKAGES = environment.BUILD / "packages-for-bench"
 
 # Section -> whether it may use every core. Ways to solve one piece are compared on one.
 SECTIONS = {"rivals": False, "growth": False, "sculpt": True, "piece": True, "overlay": True,
-            "caps": False, "bands": False, "meshings": False, "suggest": False, "writing": False}
+            "caps": False, "bands": False, "meshings": False, "suggest": False, "strips": False,
+            "mats": False, "suits": False, "writing": False}
 ONE_CORE = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
 
 
@@ -55,7 +56,7 @@ def machine() -> str:
     if hasattr(os, "getloadavg"):
         said.append(f"load average {os.getloadavg()[0]:.1f} at the start")
     said.append(f"Python {platform.python_version()}")
-    for package in ("numpy", "scipy", "libigl", "bpy"):
+    for package in ("numpy", "scipy", "shapely", "libigl", "spyrrow", "bpy"):
         try:
             said.append(f"{package} {version(package)}")
         except PackageNotFoundError:
