@@ -1,4 +1,5 @@
-"""The command line: a sculpt in a file -> templates in a folder, or a check of the sculpt.
+"""The command line: a sculpt in a file -> templates in a folder, a check of the sculpt, or the
+suit put together again.
 
 Exit codes: 0 done, 2 cannot (the findings say why), 130 stopped from the keyboard.
 Anything else is a bug and ends in a traceback with exit code 1.
@@ -48,6 +49,7 @@ from .export.changes import changes
 from .export.findings import Group, grouped
 from .export.folder import MATS, require_writable, write_all
 from .export.printed import REPORT, load
+from .export.rebuild_words import in_words
 
 BLEND = ".blend"
 STOPPED = 130  # what shells report for a command that Ctrl-C ended
@@ -64,10 +66,11 @@ shipped stocks:
 {stocks}
 A TOML file describes your own foam; docs/stock.md explains it.
 
-options: python -m addon make --help, python -m addon check --help
+options: python -m addon make --help, and likewise for check, rebuild and calibration
 
 examples:
   python -m addon check suit.blend
+  python -m addon rebuild suit.blend --out trial
   python -m addon make suit.blend --out templates
   python -m addon make pauldron.obj --unit cm --seam-angle 40 --stock eva-6 --out templates
 
@@ -90,6 +93,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             return 0
         if args.ease is not None and not args.suggest_seams:
             parser.error("--ease goes with --suggest-seams")
+        if args.action == "make" and args.quick and not args.rebuild:
+            parser.error("--quick goes with --rebuild")
         if args.out is not None:
             require_writable(args.out)  # before minutes of work, not after
         pattern = _run(args, *_read(args))
@@ -115,7 +120,7 @@ def _parser() -> argparse.ArgumentParser:
             f"  {name:<8}{stock.name}" for name, stock in shipped().items())),
         formatter_class=argparse.RawDescriptionHelpFormatter)
     actions = parser.add_subparsers(dest="action", required=True,
-                                    metavar="make | check | calibration")
+                                    metavar="make | check | rebuild | calibration")
     make = actions.add_parser(
         "make", help="write the templates, mat layouts, build plan and report",
         description="Write pattern.pdf (print at 100 %), plan.pdf, mats/*.svg and *.dxf, and "
@@ -123,17 +128,28 @@ def _parser() -> argparse.ArgumentParser:
     check = actions.add_parser(
         "check", help="say what each piece needs; write no templates",
         description="Say how each piece can be formed and what is wrong with the sculpt.")
+    again = actions.add_parser(
+        "rebuild", help="put the pieces together again and say how far the suit comes out beside "
+                        "the sculpt",
+        description="Put the suit together again from its flat pieces, and write into report.json "
+                    "how far each piece, seam and trench comes out beside the sculpt.")
     _add_calibration(actions.add_parser(
         "calibration", help="write the sheet by which you measure your own foam, and a stock file "
                             "with what you measured",
         description="Write foam-calibration.pdf with strips, a scale and steps; with "
                     "measurements also measured-foam.toml, which --stock takes."))
-    for action in (make, check):
+    for action in (make, check, again):
         _add_options(action)
         action.add_argument(
-            "--out", metavar="DIR", type=Path, required=action is make,
-            help="folder for the results" if action is make
-            else "also write report.json into this folder")
+            "--out", metavar="DIR", type=Path, required=action is not check,
+            help="also write report.json into this folder" if action is check
+            else "folder for the results")
+    make.add_argument("--rebuild", action="store_true",
+                      help="also put the suit together again, and show in the plan how it should "
+                           "come out; half a minute or so")
+    for action in (make, again):
+        action.add_argument("--quick", action="store_true",
+                            help="put it together coarsely, within seconds")
     return parser
 
 
@@ -336,20 +352,26 @@ def _read_blend(path: Path) -> tuple[Sculpt, dict[str, object]]:
 def _run(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Pattern:
     from .core.make import check, make_pattern
 
-    work = check if args.action == "check" else make_pattern
+    work = make_pattern if args.action == "make" else check
+    again = args.action == "rebuild" or args.action == "make" and args.rebuild
     with _Progress(sys.stderr) as progress:
         if args.suggest_seams:
             from .core.suggest import suggest_seams
 
             foam = replace(settings, mock_up="")  # a mock-up has the seams of the suit
             sculpt = suggest_seams(sculpt, foam, args.ease or 0.0, progress).accepted(sculpt)
-        return work(sculpt, settings, progress)
+        pattern = work(sculpt, settings, progress)
+        if again:
+            from .core.rebuild import tried
+
+            pattern = tried(pattern, progress, args.quick)
+        return pattern
 
 
 def _write(args: argparse.Namespace, pattern: Pattern) -> list[Path]:
     if args.out is None:
         return []
-    return write_all(pattern, args.out, check=args.action == "check")
+    return write_all(pattern, args.out, check=args.action != "make")
 
 
 def _calibration(args: argparse.Namespace) -> str:
@@ -382,7 +404,7 @@ class _Progress:
 
     def __init__(self, stream: TextIO):
         self.stream, self.live, self.last, self.width = stream, stream.isatty(), "", 0
-        self.enough = False
+        self.enough, self.shown = False, ""
         self._before: object = None
 
     def __enter__(self) -> _Progress:
@@ -406,6 +428,9 @@ class _Progress:
     def __call__(self, fraction: float, text: str = "") -> bool:
         text = text or self.last
         line = f"[{100 * fraction:3.0f} %] {text}"
+        if self.live and line == self.shown:  # while pieces are nested it is said very often
+            return self.enough
+        self.shown = line
         if self.live:
             print("\r" + line.ljust(self.width), end="", file=self.stream, flush=True)
             self.width = len(line)
@@ -430,13 +455,16 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
              "tell which share of the foam's limits forming takes; above 1 it is too much."]
     if pattern.mats or pattern.pages:
         mats = ", ".join(f"{s.name} ({100 * _used(s, pattern):.0f} % used)" for s in pattern.mats)
-        lines.append(f"{_plural(len(pattern.mats), 'mat')} of foam: {mats}. "
+        what = ("sheet", "card") if pattern.settings.mock_up else ("mat", "foam")
+        lines.append(f"{_plural(len(pattern.mats), what[0])} of {what[1]}: {mats}. "
                      f"{_plural(len(pattern.pages), 'page')} of {paper_name(pattern.settings)}.")
     if pattern.mats or pattern.pages:
         told = sentences(changes(pattern))
         lines += [f"{HEADING}:"] * bool(told)
         for title, mine in told:
             lines += [f"    {title}{':' * bool(mine)}", *(f"    - {line}" for line in mine)]
+    if pattern.rebuilt is not None:
+        lines += in_words(pattern)
     if files:
         folder = next(f.parent for f in files if f.name == REPORT)  # every run writes it
         names = [f.name for f in files if f.parent == folder]
