@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..core.model import Pattern, Piece, Placement, Sheet
+from ..core.nest import MITRE
 from ..core.units import format_length
 from .fonts import legible
 from .joints import Joints
@@ -71,20 +72,23 @@ def frame(sheet: Sheet, pattern: Pattern) -> Drawing:
 
 def _waste(sheet: Sheet, pattern: Pattern, bodies: list[Polygon]) -> shapely.Geometry:
     """Where words may stand between the pieces of a sheet."""
-    reach = CLEAR + allowance(sheet, pattern)
+    room = allowance(sheet, pattern)
     if sheet.tile:  # the words of a tiled piece must agree from page to page
-        return _around(bodies, reach)
+        return _around(bodies, room)
     inset = pattern.settings.margin if sheet.kind == "page" else 2.0
     page = shapely.box(inset, inset, sheet.size[0] - inset, sheet.size[1] - inset)
-    return page.difference(_kept_clear(bodies, reach))
+    return page.difference(_kept_clear(bodies, room))
 
 
-def _around(bodies: list[Polygon], reach: float = CLEAR) -> shapely.Geometry:
+def _around(bodies: list[Polygon], room: float = 0.0) -> shapely.Geometry:
     everything = shapely.union_all(bodies).buffer(OUTSIDE).bounds
-    return shapely.box(*everything).difference(_kept_clear(bodies, reach))
+    return shapely.box(*everything).difference(_kept_clear(bodies, room))
 
 
-def _kept_clear(bodies: list[Polygon], reach: float) -> shapely.Geometry:
-    """Pieces and what lies within reach, with their holes filled: words about a piece do not
+def _kept_clear(bodies: list[Polygon], room: float) -> shapely.Geometry:
+    """Pieces with an allowance of `room` mm and their holes filled: words about a piece do not
     stand in its holes."""
-    return shapely.union_all([Polygon(body.exterior).buffer(reach) for body in bodies])
+    whole = [Polygon(body.exterior) for body in bodies]
+    if room:
+        whole = [w.buffer(room, join_style="mitre", mitre_limit=MITRE) for w in whole]
+    return shapely.union_all([w.buffer(CLEAR) for w in whole])

@@ -406,6 +406,30 @@ def test_where_a_label_fits_nowhere_in_one_its_lines_find_places_of_their_own(bu
     assert_words_are_clear(drawing, [body_of(piece, page.placements[0])])
 
 
+@settings(max_examples=8, deadline=None)
+@given(size=st.floats(15, 120), slim=st.floats(0.1, 1.0), corners=st.integers(3, 8),
+       turn=st.floats(0, 360), bevel=st.floats(5, 45), seed=st.integers(0, 99),
+       room=st.floats(0, 12))
+def test_words_are_clear_with_an_allowance_and_on_the_back(build, size, slim, corners, turn, bevel,
+                                                          seed, room):
+    angle = 2 * np.pi * np.arange(corners) / corners
+    radius = np.random.default_rng(seed).uniform(0.5, 1.0, corners) * size
+    outline = np.stack([radius * np.cos(angle), slim * radius * np.sin(angle)], axis=1)
+    fold = Fold([(0, 0), 0.9 * outline[0]], np.radians((40, 40)), TRENCH, BACK, 7.0, 5.1)
+    piece = build.notched(build.piece("PC1", outline, (bevel, -bevel), "ABCDEFGH", name="Plate",
+                                      folds=[fold]))
+    pattern = build.pattern([piece], allowance=room)
+    front = Sheet("page", "page 1", (400.0, 400.0), (
+        Placement("PC1", np.radians(turn), (200.0, 200.0)),))
+    for sheet in (front, back_of(front)):
+        drawing = draw_sheet(sheet, pattern)
+        bodies = [body_of(piece, sheet.placements[0])]
+        assert_words_are_clear(drawing, bodies)
+        assert any(t.text.startswith("PC1") for t in drawing.texts)
+        assert len(drawing.on("trench").strokes) == 1
+    assert bool(draw_sheet(front, pattern).on("allowance").strokes) == (room > 0)
+
+
 def test_an_allowance_at_sharp_corners_stays_where_pages_keep_room_for_it(build):
     needle = build.piece("DN7", [(0, 0), (120, 7), (0, 14)], (0,), name="Dart insert")
     star = build.piece("ST1", [p for k in range(5) for p in (
