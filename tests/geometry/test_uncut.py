@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from addon.core import bends, formability, mesh
 from addon.core.flatten import Draft
 from addon.core.layer import layers
+from addon.core.layer.uncut import surfaces
 from addon.core.model import SEAM, TRENCH, Guide, Sculpt
 from addon.core.seams import cut
 from addon.core.stock import Limits, Stock
@@ -102,9 +103,18 @@ def test_the_smallest_radius_on_a_coarse_sphere_is_its_own(corner, turn, share):
 def test_points_of_a_line_lie_on_the_sphere_behind_the_facets(corner, turn, share):
     """The facets' middles lie up to 0.4 mm inside; to second order nothing is left of that."""
     whole = drawn(COARSE["sphere"](), corner, turn, share)
-    for lay_ in one_layer(whole):
-        assert np.linalg.norm(lay_.points, axis=1) == pytest.approx(100.0, abs=0.02)
-        assert lay_.points / 100.0 == pytest.approx(lay_.normals, abs=5e-3)
+    found = surfaces(whole, [_corner(r) for r in whole.regions], [FOAM] * len(whole.regions))
+    for region, surface, lift in zip(whole.regions, *found, strict=True):
+        points = region.vertices[_corner(region)] + lift[:, None] * surface.normals
+        assert np.linalg.norm(points, axis=1) == pytest.approx(100.0, abs=0.02)
+        assert points / 100.0 == pytest.approx(surface.normals, abs=5e-3)
+
+
+def _corner(region):
+    """The vertex (c,) of every leaf corner."""
+    corner = np.empty(int(region.leaf.max()) + 1, dtype=int)
+    corner[region.leaf] = region.faces
+    return corner
 
 
 @pytest.mark.parametrize("share", [0.012, 0.1, 0.4])
@@ -144,8 +154,8 @@ def test_a_crease_without_a_mark_is_not_rounded_by_a_line_across_it():
     line = np.array([points[points[:, 0].argmin()], points[points[:, 2].argmin()]])
     line[:, 1] = 38.0
     whole = cut(lay(replace(Sculpt.plain(points, faces), guides=(Guide(line),))), 0.5)
-    for lay_, region in zip(one_layer(whole), whole.regions, strict=True):
-        away = np.linalg.norm(lay_.points[region.leaf] - region.vertices[region.faces], axis=2)
-        assert away.max() < 0.3
+    _, lifts = surfaces(whole, [_corner(r) for r in whole.regions], [FOAM] * 2)
+    for lay_, region, lift in zip(one_layer(whole), whole.regions, lifts, strict=True):
+        assert np.abs(lift).max() < 0.3
         assert [f.code for f in bends.findings(region, lay_, FOAM, "outer", "P1")] == [
             "unmarked-fold"]

@@ -36,8 +36,11 @@ def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float,
     the thickness. fit: stands for `fit_surface` where a caller remembers its results.
     """
     sources = [_leaf_source(r) for r in cut.regions]
-    fits = surfaces(cut, sources, stocks, fit)
-    smooth = _smooth_points(cut, sources, fits)
+    fits, lifts = surfaces(cut, sources, stocks, fit)
+    even = smooth = _smooth_points(cut, sources, fits, [f.rise for f in fits])
+    if cut.uncut is not None:
+        smooth = _smooth_points(cut, sources, fits,
+                                [f.rise + lift for f, lift in zip(fits, lifts, strict=True)])
     result = []
     for index, (region, surface) in enumerate(zip(cut.regions, fits, strict=True)):
         line_folds = tuple(line_fold(region, line, surface.normals) for line in region.lines)
@@ -50,7 +53,7 @@ def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float,
         contact = tuple(_ratio(faired_lengths(region, skin, b), faired_lengths(region, lengths, b))
                         for b in region.borders)
         result.append(Layer(lengths, surface.normals, surface.curvature, folds, line_folds, contact,
-                            points))
+                            even[index]))
     return result
 
 
@@ -86,8 +89,9 @@ def _leaf_source(region: Region) -> np.ndarray:
     return source
 
 
-def _smooth_points(cut: Cut, sources: list[np.ndarray], fits: list[Surface]) -> list[np.ndarray]:
-    """The leaf corners (c, 3) of every region, moved off the noise onto the smooth surface.
+def _smooth_points(cut: Cut, sources: list[np.ndarray], fits: list[Surface],
+                   rises: list[np.ndarray]) -> list[np.ndarray]:
+    """The leaf corners (c, 3) of every region, moved by rises (c,) onto the smooth surface.
 
     Corners that share a vertex of the sculpt move alike, so that mates keep one curve: by
     the move d that comes nearest to n . d = rise on each of their surfaces, damped, as
@@ -95,7 +99,7 @@ def _smooth_points(cut: Cut, sources: list[np.ndarray], fits: list[Surface]) -> 
     """
     vertex = np.concatenate([r.source_vertex[s] for r, s in zip(cut.regions, sources, strict=True)])
     normal = np.concatenate([f.normals for f in fits])
-    rise = np.concatenate([f.rise for f in fits])
+    rise = np.concatenate(rises)
     used, group = np.unique(vertex, return_inverse=True)
     group, count = group.ravel(), len(used)
     total = lambda v: np.bincount(group, v, count)  # noqa: E731

@@ -28,21 +28,24 @@ Fit = Callable[[np.ndarray, np.ndarray, float], Surface]
 
 
 def surfaces(cut: Cut, sources: Sequence[np.ndarray], stocks: Sequence[Stock],
-             fit: Fit = fit_surface) -> list[Surface]:
-    """The surface at the leaf corners of every region of a cut.
+             fit: Fit = fit_surface) -> tuple[list[Surface], list[np.ndarray]]:
+    """The surface at the leaf corners of every region of a cut, and how far (c,) in mm these lie
+    below it because they are on facets.
 
     sources: per region its vertex (c,) of every leaf corner; fit: as `fit_surface`.
     """
     known: dict[float, Surface | None] = {}
-    found = []
+    found, lifts = [], []
     for region, source, stock in zip(cut.regions, sources, stocks, strict=True):
         whole, thickness = None, stock.thickness
         if cut.uncut is not None and _is_divided(cut.uncut, region, thickness):
             if thickness not in known:
                 known[thickness] = _whole(cut, stocks, thickness, fit)
             whole = known[thickness]
-        found.append(_of_region(cut.uncut, whole, region, source, thickness, fit))
-    return found
+        surface, lift = _of_region(cut.uncut, whole, region, source, thickness, fit)
+        found.append(surface)
+        lifts.append(lift)
+    return found, lifts
 
 
 def _coarse(uncut: Uncut, thickness: float) -> np.ndarray:
@@ -77,10 +80,10 @@ def _whole(cut: Cut, stocks: Sequence[Stock], thickness: float, fit: Fit) -> Sur
 
 
 def _of_region(uncut: Uncut | None, whole: Surface | None, region: Region, source: np.ndarray,
-               thickness: float, fit: Fit) -> Surface:
-    points = region.vertices[source]
+               thickness: float, fit: Fit) -> tuple[Surface, np.ndarray]:
+    points, lift = region.vertices[source], np.zeros(len(source))
     if whole is None:
-        return fit(points, region.leaf, thickness)
+        return fit(points, region.leaf, thickness), lift
     facet = np.flatnonzero((_coarse(uncut, thickness) & _bends(uncut, whole))[region.parent])
     of = np.full(len(source), -1)  # a face of the uncut mesh that each corner lies on
     of[region.leaf[facet]] = region.parent[facet, None]
@@ -89,9 +92,10 @@ def _of_region(uncut: Uncut | None, whole: Surface | None, region: Region, sourc
         found = Surface(*(np.empty((len(source), *value.shape[1:])) for value in whole))
     else:
         found = Surface(*(value.copy() for value in fit(points, region.leaf, thickness)))
-    for value, part in zip(found, _read_off(uncut, whole, of[mine], points[mine]), strict=True):
+    there, lift[mine] = _read_off(uncut, whole, of[mine], points[mine])
+    for value, part in zip(found, there, strict=True):
         value[mine] = part
-    return found
+    return found, lift
 
 
 def _bends(uncut: Uncut, whole: Surface) -> np.ndarray:
@@ -101,8 +105,9 @@ def _bends(uncut: Uncut, whole: Surface) -> np.ndarray:
     return lean.min(axis=1) > LEAN
 
 
-def _read_off(uncut: Uncut, whole: Surface, face: np.ndarray, places: np.ndarray) -> Surface:
-    """The surface at places (k, 3) in faces (k,) of the uncut mesh."""
+def _read_off(uncut: Uncut, whole: Surface, face: np.ndarray, places: np.ndarray
+              ) -> tuple[Surface, np.ndarray]:
+    """The surface at places (k, 3) in faces (k,) of the uncut mesh, and how far (k,) above."""
     corners = uncut.faces[face]
     at = uncut.points[corners]
     weights = mesh.nearest_weights(at, places)
@@ -110,8 +115,8 @@ def _read_off(uncut: Uncut, whole: Surface, face: np.ndarray, places: np.ndarray
     normal = mean(whole.normals)
     normal /= np.linalg.norm(normal, axis=1)[:, None]
     above = np.einsum("ijk,ijk->ij", at - places[:, None], whole.normals[corners])
-    return Surface(normal, mean(whole.curvature),
-                   mean(whole.rise) + np.einsum("ij,ij->i", weights, above) / 2)
+    return (Surface(normal, mean(whole.curvature), mean(whole.rise)),
+            np.einsum("ij,ij->i", weights, above) / 2)
 
 
 def raised(uncut: Uncut, sculpt: Sculpt) -> np.ndarray:
@@ -120,9 +125,9 @@ def raised(uncut: Uncut, sculpt: Sculpt) -> np.ndarray:
     whole = fit_surface(uncut.points, uncut.faces)
     face = np.repeat(sculpt.parent, 3)
     new = ~np.isin(corner, sculpt.uncut) & _bends(uncut, whole)[face]
-    there = _read_off(uncut, whole, face[new], sculpt.vertices[corner[new]])
+    there, lift = _read_off(uncut, whole, face[new], sculpt.vertices[corner[new]])
     count = len(sculpt.vertices)
     number = np.maximum(np.bincount(corner[new], minlength=count), 1)
     move = [np.bincount(corner[new], x, count) / number for x in
-            (there.normals * there.rise[:, None]).T]
+            (there.normals * (there.rise + lift)[:, None]).T]
     return sculpt.vertices + np.stack(move, axis=1)

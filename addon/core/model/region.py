@@ -122,8 +122,8 @@ class Layer(Frozen):
     positive where the outside is convex. folds: per border (k,) fold to the
     other side; 0 on rims. line_folds: per line (k,). contact: per border (k-1,), the
     length of the line in which the mates touch over the border's rest length.
-    points (c, 3): the leaf corners on the smooth surface, off the sculpt's noise; empty
-    in a layer made without a fit.
+    points (c, 3): the leaf corners without the sculpt's noise, on its facets where these are
+    coarse; empty in a layer made without a fit.
     """
 
     _floats = ("lengths", "normals", "curvature", "points")
