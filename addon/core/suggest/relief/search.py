@@ -4,21 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 
 from ... import mesh
 from ...errors import FoamError
 from . import exposure, trial
-from .curve import between_edges, smooth_line
+from .field import SEEN, Field, near
 from .ground import Ground
-from .lines import DART, SEAM, SPLIT, Path, moved, paths, places
+from .lines import DART, SEAM, SPLIT, Path, moved
 from .site import Joined, Outcome, Site, Suit
 
-SEEN = 0.65  # share of its length that a hidden line costs less than one in plain sight
-EASY = 0.8  # guessed utilisation below which the shorter line is the better one
-SHORT = 3.0  # thicknesses: a dart shorter than this is not one
 HELPS, MAY_HELP = 0.95, 1.1  # rough utilisation up to which the engine is asked, and if all fails
 BETTER = 0.9  # of the utilisation now: a cut that leaves more is none to propose
 TRIALS, JUDGED = 8, 4  # of each kind: lines tried roughly, and lines the engine is asked about
@@ -27,7 +23,6 @@ FIRST, SECOND = 3, 2  # cuts that a second one is added to, and those judged by 
 KINDS = 2  # that are proposed at least, if there are lines of two that help
 MOST = 3  # proposals
 NONE = np.empty((0, 2), dtype=np.int64)
-NEAR, ALIKE = 0.15, 0.5  # of its length: what is near a line, and how much may be near another
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,39 +48,6 @@ class Cut:
         return not self.outcome.passes, cost if self.outcome.passes else self.outcome.worst
 
 
-@dataclass(frozen=True, eq=False)
-class _Field:
-    """A ground with what its edges (e,) cost, and what hides them."""
-
-    ground: Ground
-    features: dict[str, np.ndarray]
-
-    @classmethod
-    def of(cls, ground: Ground, site: Site) -> _Field:
-        return cls(ground, exposure.features(ground, site.sculpt.up, site.sculpt.front,
-                                             site.middle))
-
-    @cached_property
-    def visibility(self) -> np.ndarray:
-        return exposure.visibility(self.features)
-
-    @cached_property
-    def cost(self) -> np.ndarray:
-        return self.ground.length * (1 - SEEN + SEEN * self.visibility)
-
-    def candidates(self, strained: Sequence[np.ndarray], site: Site) -> list[tuple[float, Path]]:
-        """Paths, the most promising first; a dart into a saddle would lie over itself flat."""
-        ground = self.ground
-        found = []
-        for path in paths(ground, self.cost, places(ground, strained)):
-            if path.kind == DART and (ground.scale[path.vertices[-1]] <= 0 or mesh.polyline_length(
-                    ground.points[list(path.vertices)]) < SHORT * site.stock.thickness):
-                continue
-            guessed = trial.guess(ground, path.edges, site.stock)
-            found.append((path.cost * max(guessed, EASY) ** 2, path))
-        return sorted(found, key=lambda each: each[0])
-
-
 class Search:
     """The search for one piece of a suit; `say` is told the share done, and may raise
     Cancelled."""
@@ -100,7 +62,7 @@ class Search:
 
     def proposals(self) -> list[Cut]:
         """The best cuts, one of each kind if there are; two cuts where one does not do."""
-        field_ = _Field.of(self.site.ground(), self.site)
+        field_ = Field.of(self.site.ground(), self.site)
         self._tell("Looking for lines")
         uncut = trial.search(field_.ground, NONE, self.site.stock)
         candidates = field_.candidates([uncut.middle, *self._worst_place()], self.site)
@@ -151,13 +113,13 @@ class Search:
         return [sculpt.vertices[sculpt.faces[verdict.worst]].mean(axis=0)
                 for verdict in self.before.verdicts]
 
-    def _judge(self, kind: str, field_: _Field, candidates: Sequence[Path]) -> None:
+    def _judge(self, kind: str, field_: Field, candidates: Sequence[Path]) -> None:
         """Try the first candidates; the most promising are judged."""
         tried, asked, passed = 0, [], 0
         for path in candidates:
             if tried == TRIALS or len(asked) - passed == JUDGED or passed == WANTED[kind]:
                 break
-            if any(_beside(field_.ground, path, other) for other in asked):
+            if any(field_.beside(path, other) for other in asked):
                 continue
             self._tell("Trying darts" if kind == DART else "Trying seams")
             rough = trial.search(field_.ground, path.edges, self.site.stock)
@@ -167,7 +129,7 @@ class Search:
                 asked.append(path)
                 passed += self._ask(kind, [(field_, path)])
 
-    def _ask_best(self, kind: str, field_: _Field, bound: float) -> None:
+    def _ask_best(self, kind: str, field_: Field, bound: float) -> None:
         """Have the engine judge the best lines of a kind that it has not seen."""
         new = [(rough.u, path) for path, rough in self.tried
                if path.kind == kind and path.vertices not in self.asked and rough.u < bound]
@@ -175,14 +137,14 @@ class Search:
         for _, path in sorted(new, key=lambda each: each[0]):
             if len(asked) == SECOND:
                 break
-            if any(_beside(field_.ground, path, other) for other in asked):
+            if any(field_.beside(path, other) for other in asked):
                 continue
             self._tell("Trying darts" if kind == DART else "Trying seams")
             asked.append(path)
             if self._ask(kind, [(field_, path)]):
                 break
 
-    def _second_cuts(self, field_: _Field) -> None:
+    def _second_cuts(self, field_: Field) -> None:
         """A second cut in the part that fails after each of the most promising first ones, until
         two kinds pass."""
         possible = sorted(((path, left) for path, left in self.tried if np.isfinite(left.u)),
@@ -192,13 +154,13 @@ class Search:
             ground, place, rest = self._failing(field_, path, left)
             if rest > max(MAY_HELP, BETTER * self.before.worst):
                 continue
-            part = _Field.of(ground, self.site)
+            part = Field.of(ground, self.site)
             asked: list[Path] = []
             for _, second in part.candidates([place], self.site)[:TRIALS]:
                 kind = DART if path.kind == second.kind == DART else SEAM
                 if len(asked) == SECOND:
                     break
-                if kind in passed or any(_beside(ground, second, other) for other in asked):
+                if kind in passed or any(part.beside(second, other) for other in asked):
                     continue
                 self._tell("Trying two cuts")
                 rough = trial.search(ground, second.edges, self.site.stock)
@@ -210,7 +172,7 @@ class Search:
             if len(passed) == KINDS:
                 return
 
-    def _failing(self, field_: _Field, path: Path, left: trial.Trial
+    def _failing(self, field_: Field, path: Path, left: trial.Trial
                  ) -> tuple[Ground, np.ndarray, float]:
         """The part that fails after a cut, where (3,) it does, and the utilisation of the others:
         by the engine's word if that was asked."""
@@ -231,7 +193,7 @@ class Search:
         self._tell("Looking at neighbours")
         for joined in self.suit.joined():
             self.neighbours = True
-            field_ = _Field.of(joined.site.ground(), joined.site)
+            field_ = Field.of(joined.site.ground(), joined.site)
             mine, theirs = (cKDTree(points).query(field_.ground.points)[0]
                             for points in (joined.mine, joined.theirs))
             for path in moved(field_.ground, field_.cost, joined.line, mine < theirs):
@@ -240,11 +202,11 @@ class Search:
                 if rough.u < HELPS and self._ask(SPLIT, [(field_, path)], joined):
                     return
 
-    def _ask(self, kind: str, pairs: Sequence[tuple[_Field, Path]], joined: Joined | None = None
+    def _ask(self, kind: str, pairs: Sequence[tuple[Field, Path]], joined: Joined | None = None
              ) -> bool:
         """Have the engine judge cuts; whether the piece can then be formed."""
         site = joined.site if joined else self.site
-        lines = tuple(_line(site, where, path) for where, path in pairs)
+        lines = tuple(where.line(path, site) for where, path in pairs)
         single = pairs[0][1].vertices if len(pairs) == 1 and not joined else None
         if single:
             self.asked[single] = None
@@ -286,25 +248,7 @@ class Search:
         return sorted(chosen, key=lambda cut: cut.rank)
 
 
-def _line(site: Site, field_: _Field, path: Path) -> np.ndarray:
-    line = smooth_line(field_.ground, path, field_.features["edge"] > 0.5, site.surface)
-    return between_edges(line, site.surface)
-
-
-def _beside(ground: Ground, one: Path, other: Path) -> bool:
-    """Does one path run mostly beside another?"""
-    from scipy.spatial import cKDTree
-
-    a, b = ground.points[list(one.vertices)], ground.points[list(other.vertices)]
-    near = NEAR * mesh.polyline_length(b)
-    return float((cKDTree(b).query(a)[0] < near).mean()) > ALIKE
-
-
 def _alike(one: Cut, other: Cut) -> bool:
     """Do the lines of one run mostly beside those of the other?"""
-    from scipy.spatial import cKDTree
-
-    a, b = np.concatenate(one.lines), np.concatenate(other.lines)
-    near = NEAR * sum(mesh.polyline_length(line) for line in other.lines)
-    return float((cKDTree(b).query(a)[0] < near).mean()) > ALIKE
-
+    return near(np.concatenate(one.lines), np.concatenate(other.lines),
+                sum(mesh.polyline_length(line) for line in other.lines))
