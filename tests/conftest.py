@@ -52,6 +52,23 @@ def root() -> Path:
     return ROOT
 
 
+@pytest.fixture(scope="session")
+def tried_walls():
+    """Two L-shaped pieces, cut from one template, that make a box without floor and lid: the
+    pattern, put together again."""
+    import numpy as np
+
+    from addon.core.make import check
+    from addon.core.model import Settings
+    from addon.core.rebuild import tried
+    from addon.core.stock import find_stock
+    from tests import shapes
+
+    shape, corners = shapes.box()
+    sculpt = shapes.sculpt(shape, np.concatenate(corners[::2]), np.concatenate(corners[1::2]))
+    return tried(check(sculpt, Settings(find_stock("eva-6"))), quick=True)
+
+
 @pytest.fixture
 def run_in_blender(tmp_path):
     """Run a script (source text) in a fresh Blender with an empty profile.

@@ -85,6 +85,22 @@ def roof(length, depth, fold, columns=11, rows=7):
     return points, grid(wide, rows), np.stack([middle[:-1], middle[1:]], axis=1)
 
 
+def box(width=140.0, depth=100.0, height=90.0, step=10.0):
+    """Four walls without floor or lid, and the vertical edges of its corners."""
+    n, m, rows = (round(x / step) for x in (width, depth, height))
+    loop = np.array([(x * step, 0) for x in range(n)] + [(width, y * step) for y in range(m)]
+                    + [(width - x * step, depth) for x in range(n)]
+                    + [(0, depth - y * step) for y in range(m)], dtype=float)
+    count = len(loop)
+    points = np.concatenate([np.column_stack([loop, np.full(count, k * step)])
+                             for k in range(rows + 1)])
+    i = np.arange((rows + 1) * count).reshape(rows + 1, count)
+    right = np.roll(i, -1, axis=1)
+    quads = np.stack([i[:-1], right[:-1], right[1:], i[1:]], axis=2).reshape(-1, 4)
+    corner = [np.stack([i[:-1, k], i[1:, k]], axis=1) for k in (0, n, n + m, 2 * n + m)]
+    return (points, np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])), corner
+
+
 def hull(points) -> tuple[np.ndarray, np.ndarray]:
     """Convex hull of points, wound outward."""
     from scipy.spatial import ConvexHull

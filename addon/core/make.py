@@ -179,7 +179,8 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
     gauge_cards = cards.gauge_cards(pieces) if settings.gauges and not settings.mock_up else ()
     pages, page_findings = nest.pack_pages((*pieces, *gauge_cards), settings)
     say(0.95, "Planning the build")
-    steps = order.plan(pieces, pattern.mates, settings, pattern.sculpt)
+    steps = order.plan(pieces, pattern.mates, settings, pattern.sculpt,
+                       () if settings.mock_up else pattern.tapes)
     say(1.0, "Done")
     return replace(pattern, mats=mats, pages=pages, steps=steps, cards=gauge_cards,
                    findings=_sorted([*pattern.findings, *mat_findings, *page_findings]))

@@ -7,6 +7,7 @@ rim, taken on the sculpt, say how far.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -21,16 +22,20 @@ LEAST = 30.0  # mm below which nothing is measured
 
 
 def tapes(pieces: Sequence[Piece], mates: Sequence[Mate]) -> tuple[Tape, ...]:
-    """Measures across every open rim of the glued parts, between places half of it apart."""
+    """Measures across every open rim, between places half of it apart, by name; none of pieces
+    that lie flat by themselves."""
     glued = {side for mate in mates for side in mate.edges}
+    joined = {code for code, _ in glued}
     runs = []
     for p, piece in enumerate(pieces):
+        if piece.verdict.kind == "flat" and not piece.folds and piece.code not in joined:
+            continue
         free = [e for e in range(len(piece.edges)) if (piece.code, e) not in glued]
         runs += [(p, e, run) for e, run in zip(free, _solid(piece, free), strict=True)]
     found = []
     for rim in _rims([run for *_, run in runs]):
-        found += _across(pieces, [runs[k] for k in rim])
-    return tuple(found)
+        found += _across(pieces, _begun(pieces, [runs[k] for k in rim]))
+    return tuple(replace(tape, name=f"T{number}") for number, tape in enumerate(found, 1))
 
 
 def _solid(piece: Piece, edges: Sequence[int]) -> list[np.ndarray]:
@@ -57,6 +62,17 @@ def _rims(runs: Sequence[np.ndarray]) -> list[list[int]]:
             rim.append(near)
         rims.append(rim)
     return rims
+
+
+def _begun(pieces: Sequence[Piece], rim: list[tuple[int, int, np.ndarray]]
+           ) -> list[tuple[int, int, np.ndarray]]:
+    """A closed rim, begun where equal and mirrored parts would begin theirs, so that the places
+    agree on the templates that they share."""
+    if np.linalg.norm(rim[-1][2][-1] - rim[0][2][0]) > TOUCH:
+        return rim
+    told = [(pieces[p].template, round(mesh.polyline_length(run))) for p, _, run in rim]
+    first = min(range(len(rim)), key=lambda k: sorted((told[k - 1], told[k])))
+    return rim[first:] + rim[:first]
 
 
 def _across(pieces: Sequence[Piece], rim: Sequence[tuple[int, int, np.ndarray]]) -> list[Tape]:

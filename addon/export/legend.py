@@ -37,6 +37,8 @@ NOTES = (
     "Crosses G1a, G1b and one between them: the piece is bent or heated until the curved edge of "
     "the card G1 lies on its inside there, end a at a and b at b. Mark them on the inside of the "
     "foam.",
+    "Ticks T1a and T1b on an open rim: while the glue sets, hold the rim so that these are as far "
+    "apart as the build plan says, straight across. “A4 T1a” is meant for piece A4.",
 )
 _SAMPLE, _GAP, _STEP = 26.0, 5.0, 5.2
 

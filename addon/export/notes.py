@@ -44,8 +44,9 @@ class Notes:
         self.texts: list[Text] = []
         self.strokes: list[Stroke] = []
         self.waiting: list[tuple[Block, Path]] = []  # notes with no room in the piece
-        steps = [self._edge_letters, self._notch_letters, self._gauge_notes, self._fold_notes,
-                 self._bevel_notes, self._grain_arrow, self._label, self._up_arrow]
+        steps = [self._edge_letters, self._notch_letters, self._gauge_notes, self._tape_notes,
+                 self._fold_notes, self._bevel_notes, self._grain_arrow, self._label,
+                 self._up_arrow]
         for put in steps if template.back or self.piece.gauge_of else (
                 *steps, self._bend_notes, self._picture):
             put()
@@ -107,6 +108,12 @@ class Notes:
             block = Block(Line(mark.word))
             if not self._say(self.inside.put(block, mark.spots(block.extent))):
                 self.waiting.append((block, Path(np.array([mark.point, mark.point + mark.along]))))
+
+    def _tape_notes(self) -> None:
+        for mark in self.template.tape_marks:
+            block = Block(Line(mark.word))
+            if not self._say(self.inside.put(block, mark.spots(block.extent))):
+                self.waiting.append((block, Path(np.array([mark.point, mark.point + mark.inward]))))
 
     def _fold_notes(self) -> None:
         for fold in self.template.folds:

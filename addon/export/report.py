@@ -16,7 +16,18 @@ from typing import Any
 import numpy as np
 
 from ..core.errors import Finding
-from ..core.model import TRENCH, Fold, Mate, Pattern, Piece, PieceEdge, Sheet, Step
+from ..core.model import (
+    TRENCH,
+    Fold,
+    Mate,
+    Pattern,
+    Piece,
+    PieceEdge,
+    Rebuilt,
+    Sheet,
+    Step,
+    Tape,
+)
 from ..core.stock import Limits, Stock
 from .changes import Change, changes
 
@@ -39,8 +50,11 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         "settings": _settings(pattern),
         "pieces": [_piece(p) for p in pattern.pieces],
         "mates": [_mate(m) for m in pattern.mates],
+        "tapes": [_tape(t) for t in pattern.tapes],
         "findings": [_finding(f) for f in pattern.findings],
     }
+    if pattern.rebuilt is not None:
+        document["rebuild"] = _rebuild(pattern.rebuilt)
     if not check:
         document["sheets"] = [_sheet(s) for s in (*pattern.mats, *pattern.pages)]
         document["steps"] = [_step(s) for s in pattern.steps]
@@ -155,6 +169,27 @@ def _mate(mate: Mate) -> dict[str, Any]:
                   for (code, index), length in zip(mate.edges, mate.lengths, strict=True)],
         "gap": _number(mate.gap),
         "fold": {"min": _degrees(mate.fold[0]), "max": _degrees(mate.fold[1])},
+    }
+
+
+def _tape(tape: Tape) -> dict[str, Any]:
+    return {"name": tape.name, "length": _number(tape.length),
+            "ends": [{"piece": code, "edge": edge, "share": _number(share)}
+                     for code, edge, share in tape.ends]}
+
+
+def _rebuild(found: Rebuilt) -> dict[str, Any]:
+    bare = found.unformed
+    return {
+        "rms": _number(found.rms), "max": _number(found.most),
+        "without_strain_map": {"rms": _number(bare[0]), "max": _number(bare[1])} if bare else None,
+        "pieces": [{"code": p.code, "rms": _number(p.rms), "max": _number(p.most)}
+                   for p in found.pieces],
+        "mates": [{"code": m.code, "mismatch": _number(m.mismatch), "fold": _degrees(m.fold)}
+                  for m in found.mates],
+        "trenches": [{"piece": t.piece, "number": t.number, "offset": _number(t.offset)}
+                     for t in found.trenches],
+        "open_parts": [list(part) for part in found.open_parts],
     }
 
 

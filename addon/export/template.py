@@ -30,6 +30,7 @@ from .labels import CLEAR, Path, Space
 from .notes import NARROW, Notes
 from .position import Positions
 from .strokes import Drawing, Stroke
+from .tape_marks import TapeMark, marks
 
 TICK = 6.0  # length of a notch, mm
 _SAME = 0.5  # bevel and cut lines nearer than this would print as one, mm
@@ -87,6 +88,14 @@ class Template:
                 for mark in on_template(self.place.ring(gauge.line), number)]
 
     @property
+    def tape_marks(self) -> list[TapeMark]:
+        """Where tapes across open rims end."""
+        if self.pattern.settings.mock_up or self.source.gauge_of:
+            return []
+        return [TapeMark(self.place.ring(mark.point[None])[0], self.place.direction(mark.inward),
+                         mark.word) for mark in marks(self.source, self.pattern)]
+
+    @property
     def folds(self) -> list[Fold]:
         """The trenches and score lines that are drawn."""
         return [fold for fold in self.source.folds if not self.back or fold.side == BACK]
@@ -133,6 +142,7 @@ class Template:
             self.strokes.append(Stroke("notch", [root, root + inward * self.tick(notch)]))
         for mark in self.gauge_marks:
             self.strokes += mark.strokes
+        self.strokes += [mark.stroke for mark in self.tape_marks]
 
     def _laid(self, layer: str, points: np.ndarray, closed: bool = False,
               hole: bool = False) -> Stroke:

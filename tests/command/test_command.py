@@ -252,3 +252,23 @@ def test_the_summary_names_pieces_mats_pages_and_files(cube_pattern, tmp_path):
     assert f"{len(cube_pattern.mats)} mats" in text
     assert f"{len(cube_pattern.pages)} page" in text
     assert f"Written to {tmp_path}: report.json, 1 file in mats." in text
+
+
+# --- put together again ------------------------------------------------------
+
+
+def test_rebuild_says_how_the_suit_comes_out(cube_file, tmp_path, capsys):
+    words = ("rebuild", cube_file, "--unit", "mm", *FAST, "--quick", "--out", tmp_path)
+    assert command.main([*map(str, words)]) == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["report.json"]
+    told = json.loads((tmp_path / "report.json").read_text("utf-8"))["rebuild"]
+    # Six flat plates: what is left is the rounding of a coarse mesh.
+    assert told["rms"] < 0.3 and told["max"] < 1.0 and len(told["pieces"]) == 6
+    assert len(told["mates"]) == 12 and not told["open_parts"]
+    assert "comes out" in capsys.readouterr().out
+
+
+def test_quick_goes_with_a_rebuild(cube_file, tmp_path, capsys):
+    with pytest.raises(SystemExit):
+        command.main(["make", str(cube_file), "--quick", "--out", str(tmp_path)])
+    assert "--rebuild" in capsys.readouterr().err

@@ -108,3 +108,24 @@ def test_a_damaged_report_is_not_valid(pattern, validate, damage):
     damage(document)
     with pytest.raises(jsonschema.ValidationError):
         validate(document)
+
+
+def test_a_rebuild_is_told_in_mm_and_degrees(tried_walls, validate):
+    document = report(tried_walls, check=True)
+    validate(document)
+    told, found = document["rebuild"], tried_walls.rebuilt
+    assert told["max"] == pytest.approx(max(p["max"] for p in told["pieces"]))
+    assert [m["code"] for m in told["mates"]] == [m.code for m in tried_walls.mates]
+    assert [m["fold"] for m in told["mates"]] == pytest.approx(
+        [math.degrees(m.fold) for m in found.mates], abs=1e-4)
+    assert told["without_strain_map"]["rms"] > 0.0 and len(told["trenches"]) == 2
+    assert {code for part in told["open_parts"] for code in part} == {
+        p["code"] for p in document["pieces"]}
+    tapes = {tape["name"]: tape for tape in document["tapes"]}
+    assert tapes["T1"]["length"] == pytest.approx(tried_walls.tapes[0].length, abs=1e-4)
+    for tape in tapes.values():
+        assert all(0 <= end["share"] <= 1 for end in tape["ends"])
+
+
+def test_without_a_rebuild_nothing_is_told_of_one(pattern):
+    assert "rebuild" not in report(pattern)

@@ -11,6 +11,7 @@ from ..errors import Finding
 from ..stock import Stock
 from .frozen import Frozen
 from .piece import Mate, Piece
+from .rebuilt import Rebuilt
 from .region import Cut
 from .sculpt import Sculpt, Settings
 from .verdict import Verdict
@@ -76,10 +77,12 @@ class Step:
 @dataclass(frozen=True, eq=False)
 class Tape:
     """A measure straight across an open rim, taken on the sculpt's face: between two places, each
-    a piece's code, which of its edges, and the share of that edge's `fraction`; length in mm."""
+    a piece's code, which of its edges, and the share of that edge's `fraction`; length in mm.
+    name: such as T1, whose ends are T1a and T1b."""
 
     ends: tuple[tuple[str, int, float], tuple[str, int, float]]
     length: float
+    name: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +92,7 @@ class Pattern:
     sculpt: as it was read, at its scale, but with the marks of lines that were cut into it as
     well, and their vertices after its own. beyond: of a pattern of one piece alone, its mates
     with pieces that are left out. cards: of the pieces' gauges, on the pages with the
-    templates.
+    templates. rebuilt: what came of putting it together again, None where that was not tried.
     """
 
     settings: Settings
@@ -103,6 +106,7 @@ class Pattern:
     steps: tuple[Step, ...] = ()
     cards: tuple[Piece, ...] = ()
     beyond: tuple[Mate, ...] = ()
+    rebuilt: Rebuilt | None = None
     index: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self):

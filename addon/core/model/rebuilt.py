@@ -45,7 +45,8 @@ class RebuiltTrench:
 @dataclass(frozen=True, eq=False)
 class Rebuilt:
     """A suit put together again. rms and most over all pieces, mm; open_parts: codes of the
-    pieces of each part that has an open rim, which tapes hold in shape."""
+    pieces of each part that has an open rim, which tapes hold in shape; unformed: rms and most
+    where no part is stretched as the strain map says, empty where that was not asked."""
 
     pieces: tuple[RebuiltPiece, ...]
     mates: tuple[RebuiltMate, ...]
@@ -53,3 +54,4 @@ class Rebuilt:
     rms: float
     most: float
     open_parts: tuple[tuple[str, ...], ...] = ()
+    unformed: tuple[float, float] | tuple[()] = ()

@@ -11,16 +11,20 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ..model import Mate, Piece, Sculpt, Settings, Step
+from ..model import Mate, Piece, Sculpt, Settings, Step, Tape
 from . import words
 from .joins import Join, assemblies, placed_order, sequence, sides, template
 
 __all__ = ["Join", "assemblies", "plan"]
 
 
+_SHAPING = ("heat", "dart", "join", "close")
+
+
 def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
-         sculpt: Sculpt) -> tuple[Step, ...]:
-    """Build steps for all pieces; every mate is glued in exactly one of them.
+         sculpt: Sculpt, tapes: Sequence[Tape] = ()) -> tuple[Step, ...]:
+    """Build steps for all pieces; every mate is glued in exactly one of them, and the tapes are
+    told where a part's last seam is glued or, of a piece by itself, where it is formed.
 
     Deterministic, and the same for any numbering of the pieces. Raises
     ValueError for a mate that names an unknown piece or joins two objects.
@@ -33,7 +37,8 @@ def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
              for stock, group in _by_stock(placed)]
     parts = _parts(placed, mates)
     for name, group in _named(parts):
-        steps += [replace(step, part=name) for step in _build(group, mates, settings)]
+        built = _held(_build(group, mates, settings), group, mates, tapes, settings)
+        steps += [replace(step, part=name) for step in built]
     steps.append(_step("finish", "Finish and try on",
                        words.finish(len(assemblies(placed, mates))), placed))
     return tuple(replace(step, number=i) for i, step in enumerate(steps, 1))
@@ -122,6 +127,21 @@ def _build(pieces: list[Piece], mates, settings: Settings) -> list[Step]:
         touched = [by_code[c] for c in own & {s for m in seams for s in sides(m)}]
         steps.append(_step("close" if step[0].closes else "join", _title(step),
                            words.join(step, settings), touched, seams))
+    return steps
+
+
+def _held(steps: Sequence[Step], pieces: list[Piece], mates, tapes: Sequence[Tape],
+          settings: Settings) -> list[Step]:
+    """The steps of a group with the widths of each part's rims at the last that shapes it."""
+    steps, group = list(steps), {piece.code for piece in pieces}
+    for part in assemblies(pieces, [m for m in mates if sides(m)[0] in group]):
+        own = {piece.code for piece in part}
+        mine = [tape for tape in tapes if tape.ends[0][0] in own]
+        last = max((k for k, step in enumerate(steps)
+                    if step.kind in _SHAPING and own & set(step.pieces)), default=None)
+        if mine and last is not None:
+            steps[last] = replace(steps[last], text=(
+                *steps[last].text, *words.tapes(mine, settings, bool(steps[last].mates))))
     return steps
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from ..model import BACK, FRONT, TRENCH, Mate, Piece, PieceEdge, Settings
+from ..model import BACK, FRONT, INNER, MIDDLE, TRENCH, Mate, Piece, PieceEdge, Settings, Tape
 from ..units import format_angle, format_length
 from .joins import Join, length, sides, template
 
@@ -231,6 +231,16 @@ def _check(mates: Sequence[Mate]) -> str:
     hollow = ", hollow side out" if (folds < -SQUARE).all() else ""
     return (f"Check: every notch on its twin, outside edges closed, fold of "
             f"{angle_span(folds)}{hollow}.")
+
+
+def tapes(step: Sequence[Tape], settings: Settings, glued: bool) -> list[str]:
+    face = {INNER: "inside face", MIDDLE: "middle of the foam"}.get(settings.side, "outside face")
+    when = "While the glue sets" if glued else "Until the foam is cold"
+    names = dict.fromkeys(code for tape in step for code, *_ in tape.ends)
+    return [f"{when}, hold the open rim of {listed(sorted(names, key=natural))} with masking tape "
+            f"or cord at these widths, straight across from tick to tick, on the {face}: "
+            + "; ".join(f"{tape.name} {format_length(tape.length, settings.unit)}"
+                        for tape in step) + "."]
 
 
 def finish(count: int) -> list[str]:

@@ -18,7 +18,7 @@ from dataclasses import replace
 import numpy as np
 
 from .. import mesh
-from ..errors import ERROR, Finding, FoamError
+from ..errors import ERROR, Finding, FoamError, severity_rank
 from ..locate import locate
 from ..model import Pattern, Rebuilt
 from ..stopping import stoppable
@@ -28,8 +28,9 @@ from .known import measures, mould
 from .settle import settled
 from .shell import Shell
 from .start import laid_out
+from .told import findings
 
-__all__ = ["rebuild"]
+__all__ = ["rebuild", "tried"]
 
 Progress = Callable[[float, str], bool | None]
 
@@ -69,6 +70,19 @@ def rebuild(pattern: Pattern, built: Pattern | None = None, progress: Progress |
         done += sum(piece.area for piece in part.pieces)
     say(1.0, "Put together")
     return judged(pattern, standing)
+
+
+@stoppable
+def tried(pattern: Pattern, progress: Progress | None = None, quick: bool = False) -> Pattern:
+    """The pattern with what came of putting it together again, once as the strain map says and
+    once without, and with what the maker should know of that. Raises FoamError as `rebuild`."""
+    say = progress or (lambda share, text: None)
+    done = rebuild(pattern, progress=lambda share, text: say(share / 2, text), quick=quick)
+    bare = rebuild(pattern, progress=lambda share, text: say(0.5 + share / 2, text), quick=quick,
+                   formed=False)
+    done = replace(done, unformed=(bare.rms, bare.most))
+    found = sorted((*pattern.findings, *findings(pattern, done)), key=severity_rank)
+    return replace(pattern, rebuilt=done, findings=tuple(found))
 
 
 def parts_of(pattern: Pattern) -> list[Pattern]:
