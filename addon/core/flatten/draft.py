@@ -89,7 +89,7 @@ class Draft:
         if not self.system.seams.count:
             return replace(self, loose=self.heated)
         system = System(self.region.faces, self.layer.lengths, len(self.region.vertices),
-                        no_seams(self.region), self.system.spot)
+                        no_seams(len(self.region.vertices)), self.system.spot)
         loose = least_utilisation(system, self.heated.points, self.stock.heated, prove=True)
         return replace(self, loose=loose)
 

@@ -1,4 +1,8 @@
-"""Flattenings to start from: conformal, then as rigid as possible, else embedded in a circle."""
+"""Flattenings to start from: conformal, then as rigid as possible, else embedded in a circle.
+
+A large region is laid flat by its cells first: one complex system of a few hundred unknowns,
+where that of all its vertices would take longer than the search itself.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +10,8 @@ import numpy as np
 
 from .. import mesh
 from ..model import Region
-from .system import System, unit
+from .cells import Cells
+from .system import System, no_seams, unit
 
 
 def start_of(system: System, region: Region, quick: bool = False) -> np.ndarray | None:
@@ -16,8 +21,9 @@ def start_of(system: System, region: Region, quick: bool = False) -> np.ndarray 
     try only what is found at once.
     """
     wound = None
-    ways = [lambda: conformal(system, region.vertices), lambda: _embedded(system, region)]
-    for way in ways[:1] if quick else ways:
+    ways = [lambda: _by_cells(system, region), lambda: conformal(system, region.vertices),
+            lambda: _embedded(system, region)]
+    for way in ways[:2] if quick else ways:
         points = way()
         if points is None or not np.isfinite(points).all():
             continue
@@ -68,6 +74,30 @@ def conformal(system: System, vertices: np.ndarray) -> np.ndarray:
         points[free] = splu(energy[free][:, free].tocsc(), permc_spec="MMD_AT_PLUS_A",
                             diag_pivot_thresh=0.0, options={"SymmetricMode": True}).solve(right)
     return _scaled(system, points)
+
+
+def _by_cells(system: System, region: Region) -> np.ndarray | None:
+    """The conformal map of the region's cells, carried to its vertices (n,): each lies as far
+    from the middle of its cell as the map of the cells about that tells, linear in space."""
+    cells = Cells.of_region(region)
+    if cells is None:
+        return None
+    points = region.vertices[cells.seeds]
+    side = points[np.roll(cells.faces, -2, axis=1)] - points[np.roll(cells.faces, -1, axis=1)]
+    coarse = System(cells.faces, np.linalg.norm(side, axis=2), len(points), no_seams(len(points)))
+    flat = as_rigid_as_possible(coarse, conformal(coarse, points), 8)
+    start, end, key = mesh.half_edges(cells.faces)
+    _, first = np.unique(key, return_index=True)
+    i, j = np.concatenate([start[first], end[first]]), np.concatenate([end[first], start[first]])
+    step, moved = points[j] - points[i], flat[j] - flat[i]
+    total = lambda v: np.stack([np.bincount(i, x, len(points)) for x in v.T], axis=1)  # noqa: E731
+    outer = total(np.einsum("ka,kb->kab", step, step).reshape(-1, 9)).reshape(-1, 3, 3)
+    right = np.einsum("ka,k->ka", step, moved)
+    outer += 1e-6 * np.einsum("kaa->k", outer)[:, None, None] * np.eye(3)
+    slope = np.linalg.solve(outer, (total(right.real) + 1j * total(right.imag))[..., None])[..., 0]
+    own = cells.owner
+    away = region.vertices - points[own]
+    return _scaled(system, flat[own] + np.einsum("ka,ka->k", slope[own], away))
 
 
 def _embedded(system: System, region: Region):

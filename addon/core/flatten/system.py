@@ -44,12 +44,12 @@ class Seams:
         return len(self.parts)
 
 
-def no_seams(region: Region) -> Seams:
-    """The seams of a region none of whose edges must keep its length."""
+def no_seams(count: int) -> Seams:
+    """The seams of a region of so many vertices none of whose edges must keep its length."""
     import scipy.sparse as sp
 
     none = np.empty(0, dtype=np.int64)
-    return Seams(sp.csr_matrix((0, len(region.vertices))), np.empty(0), none, none,
+    return Seams(sp.csr_matrix((0, count)), np.empty(0), none, none,
                  none.reshape(0, 3), np.empty(0))
 
 
@@ -81,7 +81,7 @@ def seams_of(region: Region, layer: Layer) -> Seams:
         contact.append(layer.contact[index])
         parts += [(border.seam, k, index) for k in range(part.max() + 1)]
     if not along:
-        return no_seams(region)
+        return no_seams(len(region.vertices))
     return Seams(sp.vstack(along).tocsr(), np.concatenate(lengths), np.concatenate(interval),
                  np.concatenate(place), np.array(parts), np.concatenate(contact))
 

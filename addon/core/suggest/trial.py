@@ -71,7 +71,7 @@ class Judge:
         if guess(region.faces, lengths, rim_of(region), limits) > hopeless:
             return Trial(np.inf, "curved", faces, region)
         self.tried += 1
-        system = System(region.faces, lengths, len(region.vertices), no_seams(region),
+        system = System(region.faces, lengths, len(region.vertices), no_seams(len(region.vertices)),
                         self.working.stock.thickness**2)
         start = start_of(system, region, quick=True)
         if start is None:

@@ -73,7 +73,7 @@ class Ground(Roads):
 
     def _thinned(self, region: Region, stock: Stock, side: str) -> Ground | None:
         """Some of the vertices, joined anew; None where the piece cannot be laid out for that."""
-        system = System(self.faces, self.lengths, len(self.points), no_seams(region))
+        system = System(self.faces, self.lengths, len(self.points), no_seams(len(self.points)))
         start = start_of(system, region)
         if start is None:
             return None

@@ -64,7 +64,7 @@ def _has_sliver(parts: Sequence[Ground]) -> bool:
 def _least(ground: Ground, stock: Stock) -> tuple[float, np.ndarray]:
     """Utilisation of a ground, and the middle (3,) of what decides it."""
     region = plain_region(ground.points, ground.faces)
-    system = System(ground.faces, ground.lengths, len(ground.points), no_seams(region),
+    system = System(ground.faces, ground.lengths, len(ground.points), no_seams(len(ground.points)),
                     stock.thickness**2)
     start = start_of(system, region)
     centre = ground.points[ground.faces].mean(axis=1)
