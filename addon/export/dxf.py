@@ -36,6 +36,10 @@ _LAYER_OF = {"allowance": "8", "bevel": "8", "trench": "8", "mouth": "8", "score
 _LINETYPES = {"allowance": "ALLOWANCE", "trench": "TRENCH", "mouth": "MOUTH", "score": "SCORE",
               "guide": "GUIDE"}
 
+# Bold or not: text style and its font, one that most programs have; its letters are about as wide
+# as those that the words were set for.
+_STYLES = {False: ("WORDS", "arial.ttf"), True: ("BOLD", "arialbd.ttf")}
+
 
 def dxf(sheet: Sheet, pattern: Pattern, drawn: Sequence[Drawing] | None = None) -> str:
     """The sheet as the text of a DXF file for direct cutting, at true size.
@@ -52,6 +56,8 @@ def dxf(sheet: Sheet, pattern: Pattern, drawn: Sequence[Drawing] | None = None) 
     for layer, name in _LINETYPES.items():
         dashes = [d if i % 2 == 0 else -d for i, d in enumerate(STYLE[layer][1])]
         doc.linetypes.add(name, [sum(STYLE[layer][1]), *dashes], description=layer)
+    for name, font in _STYLES.values():
+        doc.styles.add(name, font=font)
     space, used = doc.modelspace(), set()
     drawn = draw_placed(sheet, pattern, kerf=True) if drawn is None else drawn
     for placement, drawing in zip(sheet.placements, drawn, strict=True):
@@ -123,5 +129,6 @@ def _write_text(target, text: Text) -> None:
 
     align = {"start": Alignment.LEFT, "middle": Alignment.CENTER, "end": Alignment.RIGHT}
     entity = target.add_text(ascii_text(text.text), height=cap_height(text.size, text.bold),
-                             rotation=math.degrees(text.angle), dxfattribs={"layer": "15"})
+                             rotation=math.degrees(text.angle),
+                             dxfattribs={"layer": "15", "style": _STYLES[text.bold][0]})
     entity.set_placement(tuple(text.point), align=align[text.anchor])

@@ -177,6 +177,7 @@ def test_dxf_has_one_block_per_piece_on_the_cutters_layers(pattern):
     for insert in inserts:
         for entity in insert.virtual_entities():
             if entity.dxftype() == "TEXT":
+                assert doc.styles.get(entity.dxf.style).dxf.font.startswith("arial")
                 assert entity.dxf.layer == "15" and entity.dxf.text.isascii()
 
 
