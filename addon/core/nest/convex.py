@@ -66,8 +66,8 @@ def _is_convex(part: list[Vertex]) -> bool:
 
 
 def simple(shape: BaseGeometry, tolerance: float) -> BaseGeometry:
-    """The shape, or a simpler one that covers it and reaches no more than twice the tolerance
-    beyond it, where it has very many corners."""
+    """The shape, or where it has very many corners a simpler one that covers it and reaches no
+    more than twice the tolerance beyond it, a little more at sharp corners."""
     from shapely import get_num_coordinates
 
     if get_num_coordinates(shape) <= MANY:
