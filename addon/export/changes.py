@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -85,7 +86,7 @@ def _differences(old: Drawn, piece: Piece, pattern: Pattern) -> tuple[list[str],
             len(rings) for rings in (piece.cut, piece.front, piece.back)]:
         return ["It has other holes."], []
     best, least = None, math.inf
-    for motion, apart in Outline(old).laid_on(Outline(piece), _by_notches(old, piece)):
+    for motion, apart in _ways(old, piece):
         least = min(least, apart)
         if apart <= SAME:  # a shape may fit in several ways, its marks in one of them
             found = _marks(old, piece, motion)
@@ -103,6 +104,18 @@ def _differences(old: Drawn, piece: Piece, pattern: Pattern) -> tuple[list[str],
     if not best and not _up_agrees(old, piece, motion):
         by_hand.append("Up is another way: the new print shows the arrow.")
     return best, by_hand
+
+
+def _ways(old: Drawn, piece: Piece) -> Iterator[tuple[Placement, float]]:
+    """Motions that may bring the printed template onto the new one, and how far apart they then
+    are; first none at all, where the outlines have the same points."""
+    rings = [(a, b) for face in ("cut", "front", "back")
+             for a, b in zip(getattr(old, face), getattr(piece, face), strict=True)]
+    if all(a.shape == b.shape for a, b in rings):
+        apart = max(float(np.hypot(*(a - b).T).max(initial=0.0)) for a, b in rings)
+        if apart <= SAME:
+            yield Placement("", 0.0, (0.0, 0.0)), apart
+    yield from Outline(old).laid_on(Outline(piece), _by_notches(old, piece))
 
 
 def _marks(old: Drawn, piece: Piece, motion: Placement) -> list[str]:
