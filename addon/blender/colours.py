@@ -31,11 +31,16 @@ TRENCH_INK, SCORE_INK = srgb("1f4e9c"), srgb("8c2f0e")
 
 def of_utilisation(u: np.ndarray) -> np.ndarray:
     """Colours (m, 3) of utilisations (m,); grey where it is NaN, not known."""
-    place = np.clip(np.nan_to_num(u, nan=0.0), 0.0, MOST) * ((len(_RAMP) - 1) / MOST)
-    step = np.arange(len(_RAMP))
-    colour = np.stack([np.interp(place, step, _RAMP[:, i]) for i in range(3)], axis=1)
+    colour = of_share(np.nan_to_num(u, nan=0.0) / MOST)
     colour[np.isnan(u)] = UNKNOWN
     return colour
+
+
+def of_share(share: np.ndarray) -> np.ndarray:
+    """Colours (m, 3) along the scale, from 0, light, to 1, dark."""
+    place = np.clip(share, 0.0, 1.0) * (len(_RAMP) - 1)
+    step = np.arange(len(_RAMP))
+    return np.stack([np.interp(place, step, _RAMP[:, i]) for i in range(3)], axis=1)
 
 
 def told_apart(count: int, neighbours: Sequence[Sequence[int]]) -> np.ndarray:

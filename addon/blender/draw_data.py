@@ -82,6 +82,23 @@ def at_vertices(points: np.ndarray, triangles: np.ndarray, u: np.ndarray) -> np.
     return np.where(whole > 0, total / np.maximum(whole, 1e-300), np.nan)
 
 
+def scale_top(most: float) -> float:
+    """The round number of mm, 1 or more, at the dark end of a map whose largest value is most."""
+    power = 10.0 ** np.floor(np.log10(max(most, 1.0)))
+    return float(next(power * k for k in (1.0, 2.0, 5.0, 10.0) if most <= power * k + 1e-9))
+
+
+def map_corners(points: np.ndarray, triangles: np.ndarray, beside: np.ndarray, top: float
+                ) -> dict[str, np.ndarray]:
+    """As `Drawn.corners`, of points (n, 3) and triangles (m, 3) by mm (n,) on a scale up to top;
+    never hatched."""
+    corner = triangles.ravel()
+    colour = np.zeros((len(corner), 4), dtype=np.float32)
+    colour[:, :3] = colours.of_share(beside / top)[corner]
+    normals = mesh.vertex_normals(points.astype(float), triangles)
+    return {"pos": single(points[corner]), "normal": single(normals[corner]), "colour": colour}
+
+
 def draw(glance: Glance, unit: float) -> dict[str, Drawn]:
     """The pieces of a check, as far as it has come, by the names of the objects they are of.
     unit: Blender units in one mm."""

@@ -11,14 +11,16 @@ import numpy as np
 from bpy.app.translations import pgettext_iface as iface_
 from gpu_extras.batch import batch_for_shader
 
-from . import colours, live
-from .draw_data import RELIEF, TRY, Drawn
+from ..core.units import format_length
+from . import colours, live, settings, trial
+from .draw_data import RELIEF, TRY, Drawn, scale_top
 from .line_styles import NAMES, STYLES, dashed
 
 _FONT = 0
 _TEXT, _ROW, _BAR, _WIDTH = 11.0, 18.0, 118.0, 172.0  # points
 _TITLE = "Strain", "1 is all that heated foam takes"
 _SCALE = 14 * len(_TITLE) + _BAR + 28  # height of the scale with its title, points
+_MAP_TITLE = "Trial Build", "how far beside the sculpt"
 _HATCH = {TRY: 7.0, RELIEF: 3.5}  # points between two strokes beyond these utilisations
 _WHITE = (1.0, 1.0, 1.0)
 
@@ -37,22 +39,27 @@ def draw(context: bpy.types.Context, drawn: Sequence[Drawn], more: Collection[st
     asked = group.overlay and state.scene == context.scene.session_uid
     kinds = [k for k in NAMES if k in more or any(len(d.lines.get(k, ())) for d in drawn)]
     utilised = group.overlay_shows == "UTILISATION" and bool(drawn)
-    note = iface_(_note()) if asked else ""
-    if not (kinds or utilised or note):
+    mapped = group.overlay and group.overlay_shows == "TRIAL" and bool(trial.maps(context.scene))
+    note = iface_(_note(context.scene)) if asked else ""
+    if not (kinds or utilised or mapped or note):
         return
     scale = context.preferences.system.ui_scale or 1.0
     right, bottom = corner(context.region, context.area.regions)
-    height = (14 + _ROW * (len(kinds) + bool(note)) + (_SCALE if utilised else 0)) * scale
+    height = (14 + _ROW * (len(kinds) + bool(note)) + (_SCALE if utilised or mapped else 0)) * scale
     width = _WIDTH * scale
     x, y = right - width - 14 * scale, bottom + 14 * scale
     key = _Key(scale)
     key.fill(x, y, width, height, (0.09, 0.09, 0.10, 0.9))
     top = y + height - 8 * scale
-    if utilised:
-        for row, text in enumerate(_TITLE):
+    if utilised or mapped:
+        for row, text in enumerate(_TITLE if utilised else _MAP_TITLE):
             key.say(iface_(text), x + 12 * scale, top - (11 + 14 * row) * scale)
         top -= _SCALE * scale
-        _scale_bar(key, x + 14 * scale, top + 10 * scale, min(d.cold for d in drawn))
+        at = x + 14 * scale, top + 10 * scale
+        if utilised:
+            _scale_bar(key, *at, min(d.cold for d in drawn))
+        else:
+            _length_bar(key, *at, scale_top(group.trial.most))
     for kind in kinds:
         top -= _ROW * scale
         key.fill(x + 10 * scale, top, 56 * scale, _ROW * scale, (*colours.TINTS[2], 1.0))
@@ -80,7 +87,9 @@ def corner(region: bpy.types.Region, regions: Iterable[bpy.types.Region]) -> tup
     return right, bottom
 
 
-def _note() -> str:
+def _note(scene: bpy.types.Scene) -> str:
+    if scene.foamwright.overlay_shows == "TRIAL" and not trial.maps(scene):
+        return "Try the build again" if scene.foamwright.trial.found else "No build tried yet"
     if live.state.job is not None:
         return "Asking the foam…"
     return "Asked after a pause" if live.state.faces > live.LARGE and live.outdated() else ""
@@ -119,12 +128,10 @@ class _Key:
 
 def _scale_bar(key: _Key, x: float, y: float, cold: float) -> None:
     """The scale from 0 at the bottom, hatched as the sculpt is, with numbers and words."""
-    scale, steps = key.scale, 64
+    scale = key.scale
     wide, height = 16 * scale, _BAR * scale
     at = lambda value: y + height * value / colours.MOST  # noqa: E731
-    u = np.linspace(0.0, colours.MOST, steps + 1)
-    for low, colour in zip(u, colours.of_utilisation((u[:-1] + u[1:]) / 2), strict=False):
-        key.fill(x, at(low), wide, height / steps + 0.5, (*colour, 1.0))
+    _ramp(key, x, y, wide, height)
     for low, high, words in ranges(cold):
         if low in _HATCH:
             for line in np.arange(at(low) + 1.5 * scale, at(high), _HATCH[low] * scale):
@@ -135,6 +142,25 @@ def _scale_bar(key: _Key, x: float, y: float, cold: float) -> None:
     for value in (0.0, 0.5, TRY, RELIEF, colours.MOST):
         key.fill(x + wide, at(value) - 0.5 * scale, 4 * scale, scale, (*_WHITE, 0.9))
         key.say(f"{value:.1f}", x + wide + 9 * scale, at(value) - 4 * scale)
+
+
+def _ramp(key: _Key, x: float, y: float, wide: float, height: float) -> None:
+    """The scale's colours, light at the bottom."""
+    steps = 64
+    share = np.linspace(0.0, 1.0, steps + 1)
+    for low, colour in zip(share, colours.of_share((share[:-1] + share[1:]) / 2), strict=False):
+        key.fill(x, y + height * low, wide, height / steps + 0.5, (*colour, 1.0))
+
+
+def _length_bar(key: _Key, x: float, y: float, top: float) -> None:
+    """The scale from 0 at the bottom to so many mm, in the maker's unit."""
+    scale = key.scale
+    wide, height = 16 * scale, _BAR * scale
+    _ramp(key, x, y, wide, height)
+    for share in (0.0, 0.25, 0.5, 0.75, 1.0):
+        key.fill(x + wide, y + height * share - 0.5 * scale, 4 * scale, scale, (*_WHITE, 0.9))
+        key.say(format_length(share * top, settings.unit()), x + wide + 9 * scale,
+                y + height * share - 4 * scale)
 
 
 def _sample(kind: str, x: float, y: float, length: float, scale: float) -> None:

@@ -8,8 +8,8 @@ import numpy as np
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
-from . import labels, legend, lines_shown, live
-from .draw_data import RELIEF, TRY, Drawn
+from . import labels, legend, lines_shown, live, trial
+from .draw_data import RELIEF, TRY, Drawn, map_corners, scale_top
 from .line_styles import STYLES
 
 # Shares of the distance by which things are drawn nearer to the eye than the sculpt. What is only
@@ -20,6 +20,7 @@ _EDGE = 2.2  # points that a line is wider with its edge
 _handles: list = []
 _shaders: dict[str, gpu.types.GPUShader] = {}
 _batches: dict[tuple[int, bool], tuple[Drawn, object, dict[str, object]]] = {}
+_map_batches: dict[tuple[int, float], object] = {}  # by the mesh of a map, and its scale
 _shown_batches: dict[int, tuple[lines_shown.Shown, dict[str, object]]] = {}
 
 _VERTEX = """
@@ -133,25 +134,29 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
     """
     group = context.scene.foamwright
     items = shown_objects(context)
-    if not items:
-        return
     scale, distance = _scales(context)
     utilised = group.overlay_shows == "UTILISATION"
+    surfaces = []
+    if group.overlay_shows == "TRIAL":
+        surfaces = [(item, batch, item.matrix_world) for item, batch in _maps(context)]
+    elif group.overlay_shows != "LINES":
+        surfaces = [(item, batches(drawn, utilised)[0], moved) for item, drawn, moved in items]
+    if not items and not surfaces:
+        return
     gpu.state.blend_set("ALPHA")
     gpu.state.depth_test_set("LESS_EQUAL")
     with gpu.matrix.push_pop(), gpu.matrix.push_pop_projection():
-        if group.overlay_shows != "LINES":
+        near = pulled(projection, _SURFACE, distance)
+        for item, batch, moved in surfaces:
+            opacity = group.overlay_opacity * (1.0 if item.mode == "OBJECT" else 0.5)
+            eye = (view @ moved).to_3x3().inverted_safe() @ Vector((-0.35, 0.45, 1.0))
             shader = surface_shader()
-            near = pulled(projection, _SURFACE, distance)
-            for item, drawn, moved in items:
-                opacity = group.overlay_opacity * (1.0 if item.mode == "OBJECT" else 0.5)
-                eye = (view @ moved).to_3x3().inverted_safe() @ Vector((-0.35, 0.45, 1.0))
-                shader.bind()
-                shader.uniform_float("transform", near @ view @ moved)
-                shader.uniform_float("light_from", eye.normalized())
-                shader.uniform_float("look", (opacity, scale, float(linear), TRY))
-                shader.uniform_float("dense", RELIEF)
-                batches(drawn, utilised)[0].draw(shader)
+            shader.bind()
+            shader.uniform_float("transform", near @ view @ moved)
+            shader.uniform_float("light_from", eye.normalized())
+            shader.uniform_float("look", (opacity, scale, float(linear), TRY))
+            shader.uniform_float("dense", RELIEF)
+            batch.draw(shader)
         shader = _line_shader()
         for edge, share in ((True, _EDGES), (False, _LINES)):
             gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
@@ -194,6 +199,23 @@ def shown_lines(context: bpy.types.Context) -> list[lines_shown.Shown]:
             if (item := objects.get(each.name)) and item.visible_get()
             and item.visible_in_viewport_get(space)
             and (item.type != "MESH" or space.overlay.show_edge_seams)]
+
+
+def _maps(context: bpy.types.Context) -> list[tuple[bpy.types.Object, object]]:
+    """The maps of the trial build of objects that can be seen, on the graphics card."""
+    space, scene = context.space_data, context.scene
+    top = scale_top(scene.foamwright.trial.most)
+    found = [(item, mesh) for item, mesh in trial.maps(scene)
+             if item.visible_get() and item.visible_in_viewport_get(space)]
+    for old in set(_map_batches) - {(mesh.session_uid, top) for _, mesh in found}:
+        del _map_batches[old]
+    for _, mesh in found:
+        if (mesh.session_uid, top) not in _map_batches:
+            shown = trial.read(mesh)
+            _map_batches[mesh.session_uid, top] = batch_for_shader(
+                surface_shader(), "TRIS",
+                map_corners(shown.points, shown.triangles, shown.beside, top))
+    return [(item, _map_batches[mesh.session_uid, top]) for item, mesh in found]
 
 
 def _scales(context: bpy.types.Context) -> tuple[float, float]:
@@ -243,4 +265,5 @@ def unregister() -> None:
     _handles.clear()
     _batches.clear()
     _shown_batches.clear()
+    _map_batches.clear()
     _shaders.clear()

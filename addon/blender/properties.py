@@ -22,6 +22,8 @@ from .finding import FoamwrightFinding
 from .object_properties import STOCK, THICKNESS, FoamwrightObject, foam_changed
 from .reliefs import FoamwrightRelief
 from .seams import FoamwrightSeams, FoamwrightSurface
+from .trial import CLASSES as TRIAL_CLASSES
+from .trial import FoamwrightTrial
 from .wearer import FoamwrightSurvey, FoamwrightWearer
 
 
@@ -169,6 +171,8 @@ class FoamwrightScene(bpy.types.PropertyGroup):
                                     "of the mates on every seam"),
                ("UTILISATION", "Strain", "How much of what the heated foam takes is asked of it, "
                                          "place by place: 1 is all of it"),
+               ("TRIAL", "Build", "How far the suit came out beside the sculpt when the build was "
+                                  "tried, place by place"),
                ("LINES", "Lines", "Lines and letters alone")),
         update=_show_again)
     overlay_opacity: FloatProperty(
@@ -196,6 +200,8 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     summary: StringProperty()  # of the last check, a sentence; empty before the first one
     seams: PointerProperty(
         type=FoamwrightSeams, name="Suggested Seams", description="Seams proposed for the suit")
+    trial: PointerProperty(
+        type=FoamwrightTrial, name="Trial Build", description="The suit put together in thought")
     reliefs: CollectionProperty(
         name="Relief Cuts", description="Cuts proposed for a piece that fails",
         type=FoamwrightRelief)
@@ -207,7 +213,7 @@ class FoamwrightScene(bpy.types.PropertyGroup):
 
 
 _CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
-            FoamwrightSurface, FoamwrightSeams, FoamwrightScene, FoamwrightObject)
+            FoamwrightSurface, FoamwrightSeams, *TRIAL_CLASSES, FoamwrightScene, FoamwrightObject)
 
 
 def is_registered() -> bool:

@@ -15,9 +15,9 @@ import bpy
 import numpy as np
 
 from ..core.errors import Finding, severity_rank
-from ..core.model import Pattern, Sculpt
+from ..core.model import Pattern, Sculpt, Settings
 from . import identity
-from .choices import CHECK
+from .choices import CHECK, TRIAL
 from .read import Source, mm_per_unit
 
 Places = dict[str, dict[str, list]]  # object name -> "vertices" | "edges" | "faces" -> elements
@@ -89,16 +89,21 @@ def store_findings(scene: bpy.types.Scene, findings: Iterable[Finding],
 
 
 def store_boxes(scene: bpy.types.Scene, pattern: Pattern, sources: Sequence[Source]) -> None:
-    """Keep with the findings of a check where the pieces lie that they are about."""
-    matrices = {source.name: source.matrix for source in sources}
-    pieces = {piece.code: piece for piece in pattern.pieces if piece.object in matrices}
+    """Keep with the findings about pieces where these lie."""
+    homes = {source.name: source for source in sources}
+    pieces = {piece.code: piece for piece in pattern.pieces if piece.object in homes}
     for item in scene.foamwright.findings:
-        if item.step == CHECK and item.piece in pieces:
+        if item.step in (CHECK, TRIAL) and item.piece in pieces:
             piece = pieces[item.piece]
-            back = np.linalg.inv(matrices[piece.object])
-            points = piece.vertices / pattern.settings.scale @ back[:3, :3].T + back[:3, 3]
+            points = in_own_space(piece.vertices, pattern.settings, homes[piece.object])
             item.around = json.dumps([piece.object, points.min(axis=0).tolist(),
                                       points.max(axis=0).tolist()])
+
+
+def in_own_space(points: np.ndarray, settings: Settings, source: Source) -> np.ndarray:
+    """Points (n, 3) of a pattern's sculpt in the own space of the object they are of."""
+    back = np.linalg.inv(source.matrix)
+    return points / settings.scale @ back[:3, :3].T + back[:3, 3]
 
 
 def surroundings(scene: bpy.types.Scene, finding: bpy.types.PropertyGroup,

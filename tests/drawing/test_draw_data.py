@@ -14,6 +14,8 @@ from addon.blender.draw_data import (
     carried,
     draw,
     face_utilisation,
+    map_corners,
+    scale_top,
     surely_cold,
 )
 from addon.blender.line_styles import PROPOSED, STYLES, dashed
@@ -294,3 +296,15 @@ def test_the_data_need_no_blender(root):
         named |= {node.module.split(".")[0] for node in ast.walk(tree)
                   if isinstance(node, ast.ImportFrom) and not node.level}
         assert not named & {"bpy", "bmesh", "mathutils", "gpu", "blf", "gpu_extras"}
+
+
+def test_a_map_runs_from_light_to_dark_on_a_round_scale():
+    assert [scale_top(most) for most in (0.0, 0.4, 1.0, 1.1, 3.9, 7.0, 12.0)] == [
+        1.0, 1.0, 1.0, 2.0, 5.0, 10.0, 20.0]
+    points = np.array([(0, 0, 0), (1, 0, 0), (0, 1, 0)], dtype=float)
+    found = map_corners(points, np.array([[0, 1, 2]]), np.array([0.0, 2.5, 5.0]), 5.0)
+    assert found["pos"].shape == (3, 3) and not found["colour"][:, 3].any()  # none is hatched
+    for vision in VISIONS:
+        light = seen(found["colour"][:, :3], vision)[:, 0]
+        assert (np.diff(light) < -20).all()
+    assert np.allclose(found["normal"], (0, 0, 1))

@@ -19,6 +19,7 @@ from . import (
     suggest,
     suit,
     templates,
+    trial,
 )
 
 STEPS = (
@@ -34,6 +35,7 @@ STEPS = (
     check,
     repair,
     relief,
+    trial,
     built,
     preview,
     templates,

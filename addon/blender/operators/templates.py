@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 class _Export(LongOperator):
     """Asks for the folder where none is set, then makes the pattern and writes it."""
 
+    whole = False  # is it the suit itself that is written?
     _asked = False
 
     def invoke(self, context, event):
@@ -54,18 +55,24 @@ class _Export(LongOperator):
 
     def prepare(self, context):
         from ...core.make import make_pattern
+        from ...core.rebuild import tried
         from ...export.folder import home, write_all
 
         folder = self.target(context)
         sculpt, settings = self.read(context)
         known = memory.of_scene(context.scene)
         narrow = self.narrow(context)
+        group = context.scene.foamwright.trial
+        again, quick = self.whole and group.in_plan, group.quick
 
         def make(progress):
             only = narrow(settings, known, progress)
             pattern = make_pattern(
-                sculpt, only, lambda share, text: progress(0.7 * share, text),
+                sculpt, only, lambda share, text: progress((0.3 if again else 0.7) * share, text),
                 None if only.mock_up else known)  # what is known is about foam
+            if again:
+                pattern = tried(pattern, lambda share, text: progress(0.3 + 0.4 * share, text),
+                                quick)
             files = write_all(
                 pattern, folder, progress=lambda share, text: progress(0.7 + 0.3 * share, text))
             return pattern, len(files), str(home(pattern, folder))
@@ -103,6 +110,7 @@ class MakePattern(_Export, bpy.types.Operator):
     bl_description = ("Write the 1:1 templates, the mat layouts, the build plan and the report "
                       "to the folder")
     bl_options = {"REGISTER", "UNDO"}
+    whole = True
 
     directory: StringProperty(**_DIRECTORY)
     filter_folder: BoolProperty(**_FILTER)

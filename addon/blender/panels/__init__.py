@@ -16,9 +16,10 @@ from . import (
     suggest,
     suit,
     templates,
+    trial,
 )
 
-_STEPS = (start, foam, calibration, suit, sculpt, mark, suggest, show, findings, relief, preview,
-          templates, printed)
+_STEPS = (start, foam, calibration, suit, sculpt, mark, suggest, show, findings, relief, trial,
+          preview, templates, printed)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

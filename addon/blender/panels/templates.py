@@ -70,6 +70,7 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
                         "ERROR")
         for name in ("gauges", "back_side", "text_outlines"):
             paper.prop(group, name)
+        paper.prop(group.trial, "in_plan")
         for name in ("turns", "together", "holes", "offcuts", "split", "nest_seconds", "seed"):
             mats.prop(group, name)
 
