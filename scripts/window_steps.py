@@ -294,8 +294,8 @@ def cut_in(folder):
 
 
 def uv_map(folder):
-    """Write a UV map at true scale, as from a menu, and look at it in a UV editor: no piece of
-    foam lies on another."""
+    """Write a UV map at true scale, as from a menu: one for the whole suit, within its bounds. Look
+    at it in a UV editor."""
     yield from ways.open_file(folder / "ferry_warden.blend")
     with hands.context():
         bpy.ops.foamwright.write_uv("INVOKE_DEFAULT")
