@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .. import mesh
+from ..locate import locate
 from ..model import Region
 from ..stock import Limits
 from .band import FINE, MET, Solution, least_utilisation, unmet, with_lengths, within
@@ -64,8 +65,8 @@ class Coarse:
         found = thinned(start, loops, spacing)
         if found is None:
             return None
-        picked, faces, tree, kept = found
-        spread = _spread(tree, kept, faces, start)
+        picked, faces = found
+        spread = _spread(start[picked], faces, start)
         lengths = _lengths(fine, start, picked, faces, spread)
         if lengths is None:
             return None
@@ -134,32 +135,14 @@ class Coarse:
         return ((at[a] + at[b] + at[c]) / 3).T
 
 
-def _found(tree, kept: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Index into kept of the triangle about each point, or of the nearest one."""
-    from scipy.spatial import cKDTree
+def _spread(flat: np.ndarray, faces: np.ndarray, start: np.ndarray) -> csr_matrix:
+    """Sparse (n, c): barycentric coordinates of points (n,) in a mesh of points (c,), carried on
+    outside it."""
+    from scipy.sparse import csr_matrix
 
-    number = np.full(len(tree.simplices) + 1, -1)
-    number[kept] = np.arange(len(kept))
-    found = number[tree.find_simplex(plane(points))]
-    lost = np.flatnonzero(found < 0)
-    if len(lost):
-        middle = tree.points[tree.simplices[kept]].mean(axis=1)
-        found[lost] = cKDTree(middle).query(plane(points[lost]))[1]
-    return found
-
-
-def _spread(tree, kept: np.ndarray, faces: np.ndarray, start: np.ndarray):
-    """Sparse (n, c): barycentric coordinates, carried on outside the coarse mesh."""
-    import scipy.sparse as sp
-
-    corner = faces[_found(tree, kept, start)]
-    at = (tree.points[:, 0] + 1j * tree.points[:, 1])[corner]
-    whole = double_area(at)
-    share = np.stack([
-        double_area(np.stack([start, at[:, (k + 1) % 3], at[:, (k + 2) % 3]], axis=1)) / whole
-        for k in range(3)], axis=1)
-    return sp.csr_matrix((share.ravel(), corner.ravel(), 3 * np.arange(len(start) + 1)),
-                         shape=(len(start), len(tree.points)))
+    face, share = locate(plane(flat), faces, plane(start))
+    return csr_matrix((share.ravel(), faces[face].ravel(), 3 * np.arange(len(start) + 1)),
+                      shape=(len(start), len(flat)))
 
 
 def _lengths(fine: System, start: np.ndarray, picked: np.ndarray, faces: np.ndarray, spread

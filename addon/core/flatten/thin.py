@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
-
-if TYPE_CHECKING:
-    from scipy.spatial import Delaunay
 
 NEAR_RIM = 0.6  # of the spacing: no inner vertex lies nearer to the rim's
 
@@ -25,9 +21,9 @@ def plane(points: np.ndarray) -> np.ndarray:
 
 
 def thinned(start: np.ndarray, loops: Sequence[np.ndarray], spacing: float
-            ) -> tuple[np.ndarray, np.ndarray, Delaunay, np.ndarray] | None:
-    """Fine vertices picked (c,), faces (f, 3) of them, the triangulation and which of its
-    triangles (f,) those are; None where the outline is not followed."""
+            ) -> tuple[np.ndarray, np.ndarray] | None:
+    """Fine vertices picked (c,) and faces (f, 3) of them; None where the outline is not
+    followed."""
     from scipy.spatial import Delaunay, cKDTree
 
     marks = [_every(start[loop], spacing) for loop in loops]
@@ -66,7 +62,7 @@ def thinned(start: np.ndarray, loops: Sequence[np.ndarray], spacing: float
     if around.max() > 1 or (count == 1).sum() != len(rim) or len(
             np.unique(faces[kept])) != len(picked):
         return None
-    return picked, faces[kept], tree, np.flatnonzero(kept)
+    return picked, faces[kept]
 
 
 def _keys(a: np.ndarray, b: np.ndarray, count: int) -> np.ndarray:

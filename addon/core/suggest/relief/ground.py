@@ -83,7 +83,7 @@ class Ground(Roads):
         found = thinned(start, loops, spacing)
         if found is None:
             return None
-        picked, faces, *_ = found
+        picked, faces = found
         points, normals = self.points[picked], self.normals[picked]
         lengths = rest_lengths(points, normals, faces, stock, side)
         if (lengths <= 0).any():
