@@ -220,7 +220,8 @@ def operator_of(cls):
         self.reports.append((kind.copy().pop(), text))
 
     methods = {k: v for c in reversed(cls.__mro__) if c.__module__.startswith("addon.")
-               for k, v in vars(c).items() if callable(v) and not k.startswith("__")}
+               for k, v in vars(c).items()
+               if (callable(v) or isinstance(v, bool)) and not k.startswith("__")}
     found = type("Stand", (LongOperator,), {**methods, "report": report, "directory": ""})()
     found.reports = []
     return found
