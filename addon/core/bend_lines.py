@@ -35,18 +35,20 @@ def bend_lines(region: Region, layer: Layer, flat: np.ndarray) -> tuple[Bend, ..
         some = part == number
         corners = flat[region.faces[some]]
         area = _cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
-        if np.all(area > 0):
-            bends += _of_part(corners, area, shape_operator(region, layer, corners, some),
-                              flat[_rim(region, some)])
+        if not np.all(area > 0):
+            continue
+        tried = np.linspace(0, len(area) - 1, min(len(area), MOST)).astype(int)
+        shape = shape_operator(region, layer, corners[tried], np.flatnonzero(some)[tried])
+        bends += _of_part(corners[tried].mean(axis=1),
+                          area[tried] * area.sum() / area[tried].sum(), shape,
+                          flat[_rim(region, some)])
     return tuple(bends)
 
 
-def _of_part(corners: np.ndarray, area: np.ndarray, shape: np.ndarray, rim: np.ndarray
+def _of_part(middle: np.ndarray, area: np.ndarray, shape: np.ndarray, rim: np.ndarray
              ) -> list[Bend]:
-    """corners (m, 3, 2), area (m,), shape operators (m, 2, 2), rim segments (k, 2, 2)."""
-    some = np.linspace(0, len(area) - 1, min(len(area), MOST)).astype(int)
-    middle, shape = corners[some].mean(axis=1), shape[some]
-    area = area[some] * area.sum() / area[some].sum()
+    """Faces by their middle (m, 2), area (m,) and shape operators (m, 2, 2); rim segments
+    (k, 2, 2)."""
     axis, ratio = _direction(np.einsum("m,mij,mjk->ik", area, shape, shape) / area.sum())
     if ratio > ROLLED:
         return []
