@@ -219,10 +219,12 @@ def operator_of(cls):
     def report(self, kind, text):
         self.reports.append((kind.copy().pop(), text))
 
-    methods = {k: v for c in reversed(cls.__mro__) if c.__module__.startswith("addon.")
-               for k, v in vars(c).items()
-               if (callable(v) or isinstance(v, bool)) and not k.startswith("__")}
-    found = type("Stand", (LongOperator,), {**methods, "report": report, "directory": ""})()
+    # Blender makes instances of its own classes alone, so what lies above them stands in.
+    above = next(c for c in cls.__mro__ if not issubclass(c, bpy.types.Operator))
+    own = {k: v for c in reversed(cls.__mro__) if issubclass(c, bpy.types.Operator)
+           and c.__module__.startswith("addon.") for k, v in vars(c).items()
+           if (callable(v) or isinstance(v, bool)) and not k.startswith("__")}
+    found = type("Stand", (above,), {**own, "report": report, "directory": ""})()
     found.reports = []
     return found
 
