@@ -275,7 +275,7 @@ def spots(values: np.ndarray, area: np.ndarray, faces: np.ndarray, spared: float
           ) -> np.ndarray:
     """The faces (k,) of the largest values that are together at most `spared` in area, and at
     most `spot` in one place (faces that hang together at vertices)."""
-    order = np.argsort(-values, kind="stable")
+    order = _largest(values, area, spared)
     most = int(np.searchsorted(np.cumsum(area[order]), spared, side="right"))
     # Patches only grow and join as faces are added, largest value first: a union-find.
     parent: dict[int, int] = {}
@@ -294,3 +294,15 @@ def spots(values: np.ndarray, area: np.ndarray, faces: np.ndarray, spared: float
         parent.update(dict.fromkeys(roots, first))
         size[first] = together
     return order[:most]
+
+
+def _largest(values: np.ndarray, area: np.ndarray, wanted: float) -> np.ndarray:
+    """Faces (k,) in falling order of their values, lower numbers first where these are equal; as
+    many as have more than the wanted area together, or all."""
+    count = max(64, int(2 * wanted / max(float(area.mean()), 1e-300)))
+    if 4 * count < len(values):
+        least = np.partition(values, len(values) - count)[len(values) - count]
+        some = np.flatnonzero(values >= least)
+        if area[some].sum() > wanted:
+            return some[np.argsort(-values[some], kind="stable")]
+    return np.argsort(-values, kind="stable")

@@ -30,6 +30,7 @@ FACES = 2500  # of the coarse mesh, about; regions of fewer than LEAST times as 
 LEAST = 4
 # The coarse utilisation is mostly a percent above the least: shares of it tried for, and steps.
 ROUNDS = (0.99, 15), (0.985, 10), (1.0, 20)
+FAR, FEWER = 0.5, ((0.99, 15), (1.0, 20))  # utilisation far from the limit, with fewer rounds
 ENOUGH = 1.003  # of the utilisation tried for will do
 STEPS = 30  # of a proof
 FOLLOWED = 1.01  # of the coarse utilisation is as near as the fine mesh must come to it
@@ -88,7 +89,7 @@ class Coarse:
         aim = found.u + FINE
         points = self._carried(found.points, wanted)
         fine = Solution(points, np.inf, 0.0)
-        for trim, steps in ROUNDS:
+        for trim, steps in ROUNDS if found.u > FAR else FEWER:
             if trim < 1 or fine.u > ENOUGH * aim:
                 fine = self._nearer(fine, limits, trim * aim, wanted, steps)
         if fine.u > FOLLOWED * aim or unmet(self.fine, fine.points, wanted) > 2 * MET:
