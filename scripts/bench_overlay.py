@@ -9,7 +9,7 @@ import bench_surfaces as surfaces
 import numpy as np
 
 FORGET = 60.0  # seconds after which an answer is given up
-KINDS = ("pieces and lines", "strain, as a first look tells it", "strain of the flat piece",
+KINDS = ("pieces, lines and strain, as a first look tells it", "strain of the flat piece",
          "all, with verdict and letters")
 
 

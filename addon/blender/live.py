@@ -24,7 +24,7 @@ from .read import mm_per_unit, read_scene, suit_objects
 from .settings import read_settings
 
 LARGE = 200_000  # faces above which the maker must really pause
-SHORT, LONG = 0.02, 2.0  # seconds of quiet before the scene is read; the latter for LARGE ones
+SHORT, LONG = 0.01, 2.0  # seconds of quiet before the scene is read; the latter for LARGE ones
 SHARE, MOST = 2.0, 0.6  # where reading takes long, so many times as long, but no longer than MOST
 _BUSY, _IDLE = 0.01, 0.02  # seconds between two looks, with a job at work and without
 MISTAKE = ("Foamwright made a mistake here, which the system console tells in full. Change "

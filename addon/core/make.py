@@ -59,6 +59,7 @@ from .units import in_unit
 Progress = Callable[[float, str], bool | None]
 See = Callable[[Glance], None]
 
+SOON = 30_000  # faces of a sculpt whose first look takes less than a tenth of a second
 ROUNDS = 4  # of butt lines: each about halves the pieces that are too large
 
 
@@ -258,10 +259,14 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
     glance = Glance(outside, cut, tuple(names), tuple(stocks))
     if see:
-        see(glance)
+        # Of a small sculpt the strain is there so soon that its pieces are shown with it.
+        soon = len(outside.faces) <= SOON
+        if not soon:
+            see(glance)
         looks = _first_looks(cut, stocks, sides, memory)
-        if any(look is not None for look in looks):
-            see(replace(glance, sigma=looks))
+        known = any(look is not None for look in looks)
+        if soon or known:
+            see(replace(glance, sigma=looks) if known else glance)
     see = see or (lambda glance: None)
     layers = memory.layers(cut, stocks, sides, settings.web)
 

@@ -22,7 +22,7 @@ from .system import Seams, System
 if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
 
-STEPS, CLOSE = 50, 0.03  # of the search, and relative error at which it may stop
+STEPS, CLOSE = 30, 0.03  # of the search, and relative error at which it may stop
 SHOWN = 5.0  # times as long, or as short, is all that a map shows
 
 Rest = Callable[[np.ndarray, np.ndarray, np.ndarray], np.ndarray]
