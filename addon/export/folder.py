@@ -29,7 +29,7 @@ CALIBRATION, FOAM = "foam-calibration.pdf", "measured-foam.toml"
 PATTERN, PLAN, MATS = "pattern.pdf", "plan.pdf", "mats"
 LEGEND = "legend.svg"  # beside the mats
 _OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(REPORT)}"
-                   rf"|{MATS}/({re.escape(LEGEND)}|[^/\\]+-mat-\d+(-back)?\.(svg|dxf))")
+                   rf"|{MATS}/({re.escape(LEGEND)}|[^/\\]+-(mat|offcut)-\d+(-back)?\.(svg|dxf))")
 
 
 def write_all(pattern: Pattern, out: str | Path, check: bool = False,
@@ -108,13 +108,15 @@ def _scratch(out: Path) -> Iterator[Path]:
 
 
 def mat_names(mats: Iterable[Sheet]) -> list[str]:
-    """File names of mats without their endings, counted for each stock."""
+    """File names of mats and offcuts without their endings, counted each for itself as in the
+    sheets' own names, so that the file of a stock's first mat is called mat 1 there as well."""
     names, count = [], Counter()
     for sheet in mats:
         stock = sheet.stock.name if sheet.stock else "foam"
         slug = re.sub(r"\W+", "-", stock.lower()).strip("-") or "foam"
-        count[slug] += 1
-        names.append(f"{slug}-mat-{count[slug]}")
+        kind = "offcut" if sheet.outline else "mat"
+        count[slug, kind] += 1
+        names.append(f"{slug}-{kind}-{count[slug, kind]}")
     return names
 
 

@@ -164,3 +164,18 @@ def test_the_command_uses_offcuts_and_writes_their_outline(tmp_path, capsys):
     assert "offcut 1" in capsys.readouterr().out
     (svg,) = (out / "mats").glob("*offcut-1.svg")
     assert 'width="300mm"' in svg.read_text(encoding="utf-8")
+
+
+def test_an_offcut_with_many_holes_keeps_the_margin_round_each():
+    """Cut from before, with narrow bridges left between the holes: those carry nothing."""
+    holes = [tuple(map(tuple, rectangle(36, 36) + (12 + 40 * i, 12 + 40 * j)))
+             for i in range(4) for j in range(4)]
+    outline = tuple(map(tuple, rectangle(360, 190)))
+    pieces = [make_piece("S", rectangle(80, 80), copies=2)]
+    sheets, findings = nest_mats(pieces, replace(
+        QUICK, mat_margin=6.0, offcuts=(Offcut("offcut 1", (outline, *holes)),)))
+    assert not findings and len(sheets) == 1 and laid(sheets[0]) == {"S": 2}
+    foam = shapely.Polygon(outline, holes)
+    for p in sheets[0].placements:
+        shape = placed(p, pieces[0])
+        assert foam.contains(shape) and foam.boundary.distance(shape) >= 6.0 - 1e-6

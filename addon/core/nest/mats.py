@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..errors import ERROR, Finding
+from ..inset import inset
 from ..model import GRAIN, Mate, Offcut, Piece, Placement, Settings, Sheet
 from ..stock import Stock, shipped
 from ..units import format_length
@@ -142,7 +143,7 @@ def _on_offcut(offcut: Offcut, stock: Stock, rules: Rules, jobs: Sequence[_Job],
     outline = Polygon(rings[0], rings[1:])
     # The packer keeps half the gap to the rim. Less is not asked for: an outline that is grown
     # may close over a slot.
-    usable = outline.buffer(min(0.0, rules.gap / 2 - rules.rim))
+    usable = inset(outline, max(0.0, rules.rim - rules.gap / 2))
     spots, low = [None] * len(jobs), np.zeros(2)
     if not usable.is_empty and jobs:
         low = np.array(usable.bounds[:2])

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..inset import inset
+
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
@@ -75,7 +77,7 @@ class Packer:
         self.taken = np.zeros(self.grid, dtype=np.float32)  # before anything is laid down
         if outline is not None:
             # A point outside has the centre of a cell within this reach, and that is taken.
-            inner = outline.buffer(-1.005 * self.cell * math.sqrt(0.5))
+            inner = inset(outline, 1.005 * self.cell * math.sqrt(0.5))
             self.taken = 1 - fill([ring / self.cell + 1 for ring in rings_of(inner)], *self.grid)
         self.area = np.array([shape.area for shape in shapes])
         known = {id(shape): shape for shape in shapes}
