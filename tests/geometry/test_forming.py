@@ -18,3 +18,9 @@ def test_it_is_the_symmetric_map_that_was_used(first, second, turn, seed):
     side = np.roll(formed, -2, axis=0) - np.roll(formed, -1, axis=0)
     found, = flatten.strain(corner, np.array([[0, 1, 2]]), np.linalg.norm(side, axis=1)[None])
     assert np.allclose(found, [u[0, 0], u[0, 1], u[1, 1]], atol=1e-9)
+
+
+def test_lengths_that_close_no_triangle_give_a_map_all_the_same():
+    corner, faces = np.array([[0, 0], [10, 1], [3, 9.0]]), np.array([[0, 1, 2]])
+    (xx, xy, yy), = flatten.strain(corner, faces, np.array([[5.0, 30.0, 10.0]]))
+    assert xx > 0 and yy > 0 and xx * yy > xy * xy

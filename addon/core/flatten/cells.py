@@ -34,7 +34,8 @@ class Cells:
 
     @classmethod
     def of_region(cls, region: Region) -> Cells | None:
-        """The cells of a region; None where it is small, or has necks and holes too fine."""
+        """The cells of a region; None where it is small, or has necks, holes
+        and cuts too fine."""
         from scipy.sparse.csgraph import dijkstra
 
         if len(region.vertices) < LEAST:
@@ -47,7 +48,13 @@ class Cells:
         number[seeds] = np.arange(len(seeds))
         owner = number[nearest]
         found = _dual(owner[region.faces], len(seeds), region)
-        return None if found is None else cls(seeds, owner, *found, graph)
+        if found is None or not _sides(region.vertices[seeds], found[0]).all():
+            return None
+        return cls(seeds, owner, *found, graph)
+
+
+def _sides(points: np.ndarray, faces: np.ndarray) -> np.ndarray:
+    return np.linalg.norm(points[np.roll(faces, -1, axis=1)] - points[faces], axis=2)
 
 
 def _edges(region: Region) -> csr_matrix:

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import numpy as np
 
+from .system import rest_triangles
+
 
 def strain(flat: np.ndarray, faces: np.ndarray, lengths: np.ndarray) -> np.ndarray:
     """The symmetric maps (m, 3), as xx, xy and yy, that stretch each triangle of a flat piece
     to its rest lengths: U with |U e| = length for every side e.
 
-    flat (n, 2), faces (m, 3), lengths (m, 3) opposite each corner. C = U U is the solution of
-    e . C e = length^2 for the three sides; its root is (C + sqrt(det C) 1) / tr U, with
-    (tr U)^2 = tr C + 2 sqrt(det C) (Cayley and Hamilton's theorem).
+    flat (n, 2), faces (m, 3), lengths (m, 3) opposite each corner. The map J onto the triangle of
+    these lengths gives C = U U = J' J; its root is (C + sqrt(det C) 1) / tr U, with
+    (tr U)^2 = tr C + 2 sqrt(det C) (Cayley and Hamilton's theorem). Lengths that close no
+    triangle are those of the flattest one, as for the search itself.
     """
-    corner = flat[faces]
-    side = np.roll(corner, -2, axis=1) - np.roll(corner, -1, axis=1)
-    x, y = side[..., 0], side[..., 1]
-    sides = np.stack([x * x, 2 * x * y, y * y], axis=2)
-    c = np.linalg.solve(sides, (lengths**2)[..., None])[..., 0]
-    det = np.sqrt(np.maximum(c[:, 0] * c[:, 2] - c[:, 1] ** 2, 1e-12))
-    trace = np.sqrt(c[:, 0] + c[:, 2] + 2 * det)
-    return (c + np.stack([det, np.zeros_like(det), det], axis=1)) / trace[:, None]
+    rest = rest_triangles(lengths)
+    sides = lambda corner: corner[:, 1:] - corner[:, :1]  # noqa: E731
+    formed = sides(np.stack([rest.real, rest.imag], axis=2))
+    map_ = np.linalg.solve(sides(flat[faces]), formed)
+    xx, xy, yy = ((map_[:, a] * map_[:, b]).sum(axis=1) for a, b in ((0, 0), (0, 1), (1, 1)))
+    det = np.abs(np.linalg.det(map_))
+    trace = np.sqrt(xx + yy + 2 * det)
+    return np.stack([xx + det, xy, yy + det], axis=1) / trace[:, None]
