@@ -11,6 +11,8 @@ import pytest
 import trimesh
 
 from addon import command
+from addon.command import reading
+from addon.command.progress import Progress
 from addon.core.make import make_pattern
 from addon.core.model import BUTT_LINE, INNER, MATES, QUARTER, SEAM, Sculpt, Settings
 from addon.core.stock import find_stock
@@ -28,7 +30,7 @@ def run(root, *words):
 
 def settings_of(*words):
     """The sculpt and settings that words on the command line lead to."""
-    return command._read(command._parser().parse_args([*map(str, words)]))
+    return command.read(command.parser().parse_args([*map(str, words)]))
 
 
 # --- exit codes, in a process of its own -------------------------------------
@@ -64,7 +66,7 @@ def test_what_cannot_be_done_exits_2_with_the_finding(root, tmp_path):
 
 
 def test_a_bug_exits_1_with_a_traceback(cube_file, root):
-    code = ("import sys; from addon import command; command._run = lambda *a: 1 / 0; "
+    code = ("import sys; from addon import command; command.work = lambda *a: 1 / 0; "
             f"sys.exit(command.main(['check', {str(cube_file)!r}]))")
     done = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True)
     assert done.returncode == 1
@@ -125,7 +127,7 @@ def test_a_closed_sculpt_without_seams_cannot_be_cut(cube_file, tmp_path, capsys
 def test_a_folder_that_cannot_be_written_is_found_before_the_work(
         cube_file, tmp_path, capsys, monkeypatch):
     (tmp_path / "out").write_text("a file in the way")
-    monkeypatch.setattr(command, "_run", lambda *args: pytest.fail("worked in vain"))
+    monkeypatch.setattr(command, "work", lambda *args: pytest.fail("worked in vain"))
     assert command.main(["make", str(cube_file), "--out", str(tmp_path / "out")]) == 2
     assert "cannot-write" in capsys.readouterr().err
     assert (tmp_path / "out").read_text() == "a file in the way"
@@ -135,7 +137,7 @@ def test_stopping_from_the_keyboard_writes_nothing(cube_file, tmp_path, capsys, 
     def stop(*args):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(command, "_run", stop)
+    monkeypatch.setattr(command, "work", stop)
     assert command.main(["make", str(cube_file), "--out", str(tmp_path / "out")]) == 130
     assert list(tmp_path.iterdir()) == []
     assert "Nothing was written" in capsys.readouterr().err
@@ -221,7 +223,7 @@ def test_options_win_over_what_a_blender_file_says(tmp_path, monkeypatch):
     (tmp_path / "suit.blend").write_bytes(b"BLENDER")
     stock = find_stock("mat-15")
     sculpt = Sculpt.plain([(0, 0, 0), (100, 0, 0), (0, 100, 0)], [(0, 1, 2)], [(0, 1)], [SEAM])
-    monkeypatch.setattr(command, "_read_blend", lambda path: (
+    monkeypatch.setattr(reading, "_read_blend", lambda path: (
         sculpt, {"stock": stock, "paper": "A3", "scale": 2.0}))
     got, settings = settings_of("check", tmp_path / "suit.blend", "--scale", "3")
     assert got is sculpt
@@ -232,14 +234,14 @@ def test_options_win_over_what_a_blender_file_says(tmp_path, monkeypatch):
 
 
 def test_the_first_interrupt_while_nesting_takes_the_best_layout_so_far(capsys):
-    with command._Progress(sys.stderr) as progress:
+    with Progress(sys.stderr) as progress:
         assert progress(0.6, "Nesting EVA 10 mm on mats") is False
         signal.raise_signal(signal.SIGINT)
         assert progress(0.6, "Nesting EVA 10 mm on mats") is True
         assert "best layout so far" in capsys.readouterr().err
         with pytest.raises(KeyboardInterrupt):
             signal.raise_signal(signal.SIGINT)
-    with command._Progress(sys.stderr) as progress, pytest.raises(KeyboardInterrupt):
+    with Progress(sys.stderr) as progress, pytest.raises(KeyboardInterrupt):
         progress(0.2, "Flattening C1")
         signal.raise_signal(signal.SIGINT)
 

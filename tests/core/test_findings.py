@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from addon import command
+import addon
+from addon.command.findings import blocks
 from addon.core.errors import ERROR, NOTE, WARNING, Finding
 from addon.export.findings import TITLES, grouped
 
@@ -52,7 +53,7 @@ def test_a_code_without_a_title_is_called_by_its_message():
 
 def codes():
     """Codes of all findings that the program makes, but for those that end its work alone."""
-    for path in Path(command.__file__).parent.rglob("*.py"):
+    for path in Path(addon.__file__).parent.rglob("*.py"):
         ended = set()
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):  # from the outside inward
             name = getattr(getattr(node, "func", None), "id", "")
@@ -74,7 +75,7 @@ def test_every_code_that_can_come_often_has_a_title():
 def test_the_command_prints_a_kind_once(number, lines):
     found = [finding("ease-seam", message=f"Seam {i} differs.", piece=f"A{i}", edges=[[i, i + 1]])
              for i in range(number)]
-    (block,) = command._findings(found)
+    (block,) = blocks(found)
     assert block.count("Do it.") == 1
     assert sum(line.startswith("    - ") for line in block.splitlines()) == lines
     assert "Seam 0 differs." in block and "0-1" in block

@@ -1,0 +1,53 @@
+"""The command line: a sculpt in a file -> templates in a folder, a check of the sculpt, or the
+suit put together again.
+
+Exit codes: 0 done, 2 cannot (the findings say why), 130 stopped from the keyboard.
+Anything else is a bug and ends in a traceback with exit code 1.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+from ..core.errors import FoamError
+from ..export.folder import require_writable, write_all
+from . import findings
+from .calibration import calibration_sheet
+from .options import parser
+from .outcome import summary
+from .reading import read
+from .working import work
+
+STOPPED = 130  # what shells report for a command that Ctrl-C ended
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command with these words (default: of the process); returns the exit code.
+
+    Wrong usage ends in SystemExit 2, as argparse does.
+    """
+    try:
+        words = parser()
+        args = words.parse_args(argv)
+        if args.action == "calibration":
+            print(calibration_sheet(args))
+            return 0
+        if args.ease is not None and not args.suggest_seams:
+            words.error("--ease goes with --suggest-seams")
+        if args.action == "make" and args.quick and not args.rebuild:
+            words.error("--quick goes with --rebuild")
+        if args.out is not None:
+            require_writable(args.out)  # before minutes of work, not after
+        pattern = work(args, *read(args))
+        files = [] if args.out is None else write_all(
+            pattern, args.out, check=args.action != "make")
+    except KeyboardInterrupt:
+        print("Stopped. Nothing was written.", file=sys.stderr)
+        return STOPPED
+    except FoamError as error:
+        for block in findings.blocks(error.findings):
+            print(block, file=sys.stderr)
+        return 2
+    print(summary(pattern, files))
+    return 0

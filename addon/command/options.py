@@ -1,0 +1,207 @@
+"""What can be said on the command line."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+
+from ..core.model import (
+    APART,
+    BUTT_LINE,
+    FREE,
+    GRAIN,
+    HALF,
+    INNER,
+    MATES,
+    MIDDLE,
+    MIRRORED,
+    OUTER,
+    QUARTER,
+    REFUSE,
+    THIRD,
+)
+from ..core.stock import shipped
+from ..core.units import parse_length
+
+_DESCRIPTION = """\
+Turn a sculpt into templates for foam armour: pieces at true size for foam of its real
+thickness, with bevels, notches and labels, laid out on mats and pages, and a build plan."""
+
+_EPILOG = """\
+shipped stocks:
+{stocks}
+A TOML file describes your own foam; docs/stock.md explains it.
+
+options: python -m addon make --help, and likewise for check, rebuild and calibration
+
+examples:
+  python -m addon check suit.blend
+  python -m addon rebuild suit.blend --out trial
+  python -m addon make suit.blend --out templates
+  python -m addon make pauldron.obj --unit cm --seam-angle 40 --stock eva-6 --out templates
+
+Ventilate when you heat foam or use contact cement, cut away from yourself with a fresh
+blade, and follow local rules; the build plan repeats the cautions for each step."""
+
+_OPTIONS = "stock and settings (options win over what a Blender file says)"
+
+
+def parser() -> argparse.ArgumentParser:
+    """The actions, each with its options."""
+    words = argparse.ArgumentParser(
+        prog="python -m addon", description=_DESCRIPTION,
+        epilog=_EPILOG.format(stocks="\n".join(
+            f"  {name:<8}{stock.name}" for name, stock in shipped().items())),
+        formatter_class=argparse.RawDescriptionHelpFormatter)
+    actions = words.add_subparsers(dest="action", required=True,
+                                    metavar="make | check | rebuild | calibration")
+    make = actions.add_parser(
+        "make", help="write the templates, mat layouts, build plan and report",
+        description="Write pattern.pdf (print at 100 %), plan.pdf, mats/*.svg and *.dxf, and "
+                    "report.json into a folder.")
+    check = actions.add_parser(
+        "check", help="say what each piece needs; write no templates",
+        description="Say how each piece can be formed and what is wrong with the sculpt.")
+    again = actions.add_parser(
+        "rebuild", help="put the pieces together again and say how far the suit comes out beside "
+                        "the sculpt",
+        description="Put the suit together again from its flat pieces, and write into report.json "
+                    "how far each piece, seam and trench comes out beside the sculpt.")
+    _add_calibration(actions.add_parser(
+        "calibration", help="write the sheet by which you measure your own foam, and a stock file "
+                            "with what you measured",
+        description="Write foam-calibration.pdf with strips, a scale and steps; with "
+                    "measurements also measured-foam.toml, which --stock takes."))
+    for action in (make, check, again):
+        _add_options(action)
+        action.add_argument(
+            "--out", metavar="DIR", type=Path, required=action is not check,
+            help="also write report.json into this folder" if action is check
+            else "folder for the results")
+    make.add_argument("--rebuild", action="store_true",
+                      help="also put the suit together again, and show in the plan how it should "
+                           "come out; half a minute or so")
+    for action in (make, again):
+        action.add_argument("--quick", action="store_true",
+                            help="put it together coarsely, within seconds")
+    return words
+
+
+def _add_calibration(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", metavar="DIR", type=Path, required=True,
+                        help="folder for the sheet and the stock file")
+    parser.add_argument("--stock", metavar="NAME|FILE",
+                        help="the foam that is measured: a shipped stock (default: eva-10) or a "
+                             "TOML file")
+    parser.add_argument("--thickness", metavar="LENGTH", type=parse_length,
+                        help="its measured thickness")
+    parser.add_argument("--paper", metavar="NAME", default=None,
+                        help="paper in your printer, such as A4 (default) or Letter")
+    group = parser.add_argument_group("what you measured (the sheet tells how)")
+    group.add_argument("--girth", metavar="LENGTH", type=parse_length, help="C, round the tin")
+    group.add_argument("--closing", metavar="LENGTH", type=parse_length,
+                       help="L, of the strip that closes round it")
+    group.add_argument("--pulled", metavar="LENGTH", type=parse_length,
+                       help="M, of the 100 mm after pulling")
+    group.add_argument("--pressed", metavar="LENGTH", type=parse_length,
+                       help="P, of the 100 mm after pressing")
+
+
+def _add_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("input", metavar="INPUT", type=Path,
+                        help="the sculpt: .blend, .obj, .stl, .ply or .glb")
+    group = parser.add_argument_group("reading the file (not for .blend, which says it itself)")
+    group.add_argument("--unit", choices=("mm", "cm", "m", "in"),
+                       help="unit of the numbers in the file (default: mm; .glb: m)")
+    group.add_argument("--up", choices=("y", "z"),
+                       help="axis that points up in the file (default: z; .glb: y)")
+    group = parser.add_argument_group(_OPTIONS)
+    group.add_argument("--stock", metavar="NAME|FILE",
+                       help="a shipped stock (default: eva-10) or a TOML file")
+    group.add_argument("--thickness", metavar="LENGTH", type=parse_length,
+                       help='thickness of the foam, such as 6mm or "3/8 in"')
+    group.add_argument("--face", choices=(OUTER, MIDDLE, INNER),
+                       help="which face of the foam the sculpt is (default: outer)")
+    group.add_argument("--scale", metavar="FACTOR", type=number(0.0, 1000.0),
+                       help="enlarge the sculpt first; templates always print 1:1")
+    group.add_argument("--seam-angle", metavar="DEG", type=number(0.0, 180.0),
+                       help="also cut along every edge folded sharper than this, for files "
+                            "that carry no marks")
+    group.add_argument("--suggest-seams", action="store_true",
+                       help="propose seams and trenches where none are marked, and go on with "
+                            "them; a minute or so")
+    group.add_argument("--ease", metavar="0-1", type=number(0.0, 1.0, ends=True),
+                       help="with --suggest-seams: 0 for the fewest pieces (default) up to 1 for "
+                            "pieces that are easy to form")
+    group.add_argument("--fairing", metavar="LENGTH", type=parse_length,
+                       help="furthest a line that zigzags along the mesh is moved to become "
+                            "smooth (default: 0.5 mm); 0 cuts it as marked")
+    group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
+    group.add_argument("--offcuts", metavar="FILE", type=Path,
+                       help="an SVG drawing with the outlines of leftover foam at true size, to "
+                            "be used before new mats; a group named like a stock holds its own")
+    group.add_argument("--split", choices=(REFUSE, BUTT_LINE),
+                       help="a piece larger than a mat: leave it out and say so (default), or "
+                            "part it by straight cuts that are glued edge to edge")
+    group = parser.add_argument_group("templates on paper")
+    group.add_argument("--paper", metavar="NAME",
+                       help="paper in your printer: A4 (default), A3, A2, A1, A0, Letter, Tabloid, "
+                            "or roll")
+    group.add_argument("--roll-width", metavar="LENGTH", type=parse_length,
+                       help="width of the paper off a roll (default: 610 mm); each page is as long "
+                            "as it needs to be")
+    group.add_argument("--allowance", metavar="LENGTH", type=parse_length,
+                       help="templates also show a line this far outside the cut line, for foam "
+                            "that is trimmed when it has been tried on")
+    group.add_argument("--no-gauges", dest="gauges", action="store_false", default=None,
+                       help="print no cards by which bent pieces are formed")
+    group.add_argument("--back-side", action="store_true", default=None,
+                       help="also draw, mirrored, what is cut on the back of pieces")
+    group.add_argument("--mock-up", choices=(HALF, THIRD),
+                       help="instead of the suit a mock-up in card of this scale, made anew for "
+                            "the card's thickness, into a folder of its own in --out")
+    group.add_argument("--card", metavar="LENGTH", type=parse_length,
+                       help="thickness of the card (default: 1.5 mm)")
+    group.add_argument("--text-as-outlines", action="store_true", default=None,
+                       help="words in SVG files as outlines, for cutters that lack the typeface")
+    group = parser.add_argument_group("after a change of the sculpt")
+    group = group.add_mutually_exclusive_group()
+    group.add_argument("--earlier", metavar="PATH", type=Path,
+                       help="report.json of an earlier pattern, or its folder: its codes and "
+                            "letters are kept, and the templates to print again are told "
+                            "(default: the one in --out)")
+    group.add_argument("--fresh-codes", action="store_true",
+                       help="give all codes and letters anew, as if nothing had been printed")
+    group = parser.add_argument_group("laying pieces on mats")
+    group.add_argument("--turns", choices=(FREE, QUARTER, GRAIN),
+                       help="turn pieces freely (default), by quarter turns only, or keep them "
+                            "along the grain, as on foam whose file says that it has one")
+    group.add_argument("--together", choices=(APART, MIRRORED, MATES),
+                       help="keep nothing together (default), a piece and its mirror image, or two "
+                            "pieces that are joined, on one mat where one takes both")
+    group.add_argument("--no-holes", dest="holes", action="store_false", default=None,
+                       help="lay no small pieces in the holes of large ones")
+    group.add_argument("--mat-gap", metavar="LENGTH", type=parse_length,
+                       help="least distance of two pieces (default: as the stock says, 3 mm)")
+    group.add_argument("--mat-margin", metavar="LENGTH", type=parse_length,
+                       help="kept free at the rim of mats (default: half the gap)")
+    group.add_argument("--nest-seconds", metavar="N", type=number(0.0, 3600.0, ends=True),
+                       help="about how long to look for a better layout, for each mat (default: "
+                            "4); Ctrl-C meanwhile goes on with the best one so far")
+    group.add_argument("--seed", metavar="N", type=int,
+                       help="another number gives another layout on the mats")
+
+
+def number(above: float, below: float, ends: bool = False) -> Callable[[str], float]:
+    """An argument that is a number between two. ends: it may also be one of them."""
+
+    def parse(text: str) -> float:
+        value = float(text)
+        inside = above <= value <= below if ends else above < value < below
+        if not inside:  # NaN never is
+            raise argparse.ArgumentTypeError(f"must lie between {above:g} and {below:g}")
+        return value
+
+    parse.__name__ = "number"  # what argparse calls it
+    return parse

@@ -1,0 +1,90 @@
+"""The sculpt and the settings that words on the command line lead to."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from dataclasses import replace
+from pathlib import Path
+
+from ..core.errors import ERROR, Finding, FoamError
+from ..core.model import Printed, Sculpt, Settings
+from ..core.stock import find_stock
+from ..export.printed import REPORT, load
+
+BLEND = ".blend"
+ROOT = __package__.rpartition(".")[0]  # of the add-on, whatever Blender calls it
+
+
+def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
+    """The sculpt, and settings: defaults, then what the file says, then the options."""
+    path = args.input
+    if path.suffix.lower() == BLEND:
+        if args.unit or args.up:
+            raise FoamError(Finding(
+                "bad-option", ERROR, "A Blender file carries its own units and axes.",
+                "Leave out --unit and --up; --scale changes the size."))
+        sculpt, chosen = _read_blend(path)
+    else:
+        from ..files import read_mesh
+
+        sculpt, chosen = read_mesh(path, args.unit, args.up), {}
+    settings = replace(Settings(stock=find_stock(), title=path.stem), **chosen)
+    stock = find_stock(args.stock) if args.stock else settings.stock
+    if args.thickness is not None:
+        stock = stock.with_thickness(args.thickness)
+    offcuts = None
+    if args.offcuts is not None:
+        from ..files.offcuts import read_offcuts
+
+        offcuts = read_offcuts(args.offcuts)
+    given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
+             "seed": args.seed, "turns": args.turns, "together": args.together,
+             "holes": args.holes, "mat_gap": args.mat_gap, "mat_margin": args.mat_margin,
+             "nest_seconds": args.nest_seconds, "roll": args.roll_width,
+             "allowance": args.allowance, "gauges": args.gauges, "back_side": args.back_side,
+             "mock_up": args.mock_up, "card": args.card,
+             "text_outlines": args.text_as_outlines, "offcuts": offcuts, "split": args.split,
+             "fairing": args.fairing,
+             "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
+    return sculpt, replace(settings, stock=stock, printed=_earlier(args, settings.printed),
+                           **{key: value for key, value in given.items() if value is not None})
+
+
+def _earlier(args: argparse.Namespace, known: Printed | None) -> Printed | None:
+    """What was printed before: as the options say, else by the folder that is written to, else
+    as the file says (known)."""
+    if args.fresh_codes:
+        return None
+    if args.earlier is None and (args.out is None or not (args.out / REPORT).is_file()):
+        return known
+    path = args.out if args.earlier is None else args.earlier
+    try:
+        printed = load(path)
+    except OSError as error:
+        raise FoamError(Finding(
+            "bad-report", ERROR, f"{path} cannot be read: {error.strerror}.",
+            "Name the report.json of the earlier pattern, or the folder it is in.")) from error
+    if args.earlier is None:
+        return printed or known
+    if printed is None:
+        raise FoamError(Finding(
+            "bad-report", ERROR, f"{args.earlier} does not tell of templates that were made.",
+            "Name the report.json that “make” wrote, or the folder it is in."))
+    return printed
+
+
+def _read_blend(path: Path) -> tuple[Sculpt, dict[str, object]]:
+    if not path.is_file():
+        raise FoamError(Finding("missing-file", ERROR, f"There is no file {path}.",
+                                "Check the name and the folder."))
+    try:
+        from ..blender.read import read_blend
+    except ModuleNotFoundError as error:
+        if (error.name or ROOT).startswith(ROOT):
+            raise  # a module of ours: a bug
+        raise FoamError(Finding(
+            "no-blender", ERROR, "A .blend file needs Blender, which this Python does not have.",
+            "Install the bpy package, run blender --background --command foamwright with the "
+            "same words, or export the sculpt as .obj or .glb.")) from error
+    return read_blend(path)
