@@ -299,7 +299,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
             gauges=gauges.gauges(region, lay, points, shape.back, shape.folds, stocks[i], sides[i],
                                  verdict)))
         found += workable.findings(pieces[-1], region)
-    found += workable.junction_findings(cut, layers, pieces)
+    found += workable.junction_findings(cut, layers, pieces) + workable.step_findings(cut, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)
     paired, mates = pairs.apply_pairs(
         pieces, _mates(cut, layers, pieces, letters), lateral,

@@ -67,6 +67,7 @@ TITLES = {
     "pair-on-two-mats": "Pairs that no mat takes together",
     "needs-heat": "Pieces to form with heat",
     "corner-open": "Corners that stay open",
+    "thickness-step": "Steps where thick foam meets thin",
     "open-part": "Parts to hold at their tapes",
     "no-seams-needed": "No seams needed",
     "coarse-sculpt": "A sculpt of large faces",

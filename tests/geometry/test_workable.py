@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from addon.core import mesh, seams
 from addon.core.make import check
-from addon.core.model import BACK, FRONT, SEAM, TRENCH, Settings
-from addon.core.stock import Stock
+from addon.core.model import BACK, FRONT, SEAM, TRENCH, SculptObject, Settings
+from addon.core.stock import Stock, find_stock
 from addon.core.workable import findings
 from tests import shapes
 
@@ -339,3 +339,25 @@ def test_findings_of_a_check_do_not_depend_on_scale(foam):
         told.add(tuple((f.code, f.edges.tobytes()) for f in pattern.findings))
         assert {TRENCH} == set(pattern.sculpt.kinds)
     assert len(told) == 1 and "trenches-overlap" in {code for code, _ in told.pop()}
+
+
+@pytest.mark.parametrize(("side", "where"), [("outer", ["inside"]), ("inner", ["outside"]),
+                                             ("middle", ["outside", "inside"])])
+def test_where_thick_foam_meets_thin_the_step_is_told(side, where):
+    vertices, faces, fold = shapes.roof(120.0, 80.0, np.radians(50))
+    thin, thick = (replace(find_stock("eva-10").with_thickness(t), name=f"{t:g}")
+                   for t in (6.0, 10.0))
+    sculpt = shapes.sculpt((vertices, faces), fold)
+    right = vertices[faces].mean(axis=1)[:, 0] > 120
+
+    def found(left):
+        parted = replace(sculpt, face_object=right.astype(int),
+                         objects=(SculptObject("left", left), SculptObject("right", thick)))
+        return [f for f in check(parted, Settings(stock=thick, side=side)).findings
+                if f.code == "thickness-step"]
+
+    assert found(thick) == []
+    (step,) = found(thin)
+    size = "2.0 mm" if side == "middle" else "4.0 mm"
+    told = " and of ".join(f"{size} {face}" for face in where)
+    assert f"a step of {told}." in step.message and len(step.edges) == len(fold)

@@ -10,10 +10,11 @@ from ..errors import Finding
 from ..model import Piece, Region
 from .bevels import steep_bevels, tight_turns, twists
 from .corners import junction_findings
+from .steps import step_findings
 from .strips import awkward_strips, narrow_strips
 from .trenches import crowded_trenches, trenches_over_edges
 
-__all__ = ["findings", "junction_findings"]
+__all__ = ["findings", "junction_findings", "step_findings"]
 
 _LOOKS = (steep_bevels, tight_turns, twists, narrow_strips, awkward_strips, crowded_trenches,
           trenches_over_edges)
