@@ -358,6 +358,6 @@ def test_where_thick_foam_meets_thin_the_step_is_told(side, where):
 
     assert found(thick) == []
     (step,) = found(thin)
-    size = "2.0 mm" if side == "middle" else "4.0 mm"
+    size = "2 mm" if side == "middle" else "4 mm"
     told = " and of ".join(f"{size} {face}" for face in where)
     assert f"a step of {told}." in step.message and len(step.edges) == len(fold)
