@@ -30,6 +30,7 @@ from . import (
     nest,
     order,
     pairs,
+    rods,
     seams,
     skin,
     soundness,
@@ -169,7 +170,7 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
         pieces = _only(pieces, settings.only)
         own = [{code for code, _ in mate.edges} for mate in pattern.mates]
         pattern = replace(
-            pattern, pieces=pieces,
+            pattern, pieces=pieces, rods=(),
             mates=tuple(m for m, o in zip(pattern.mates, own, strict=True) if o == {settings.only}),
             beyond=tuple(m for m, o in zip(pattern.mates, own, strict=True)
                          if settings.only in o and len(o) > 1))
@@ -177,7 +178,8 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
     mats, mat_findings = nest.nest_mats(
         pieces, settings, lambda share, text: say(0.5 + 0.4 * share, text), pattern.mates)
     say(0.9, "Packing the templates on pages")
-    gauge_cards = cards.gauge_cards(pieces) if settings.gauges and not settings.mock_up else ()
+    gauged = settings.gauges and not settings.mock_up
+    gauge_cards = cards.gauge_cards(pieces, pattern.rods) if gauged else ()
     pages, page_findings = nest.pack_pages((*pieces, *gauge_cards), settings)
     say(0.95, "Planning the build")
     steps = order.plan(pieces, pattern.mates, settings, pattern.sculpt,
@@ -233,9 +235,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     """One look. whole: the pieces before butt lines parted some, whose codes the parts keep."""
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
-    sculpt = replace(
-        sculpt, vertices=sculpt.vertices * settings.scale,
-        guides=tuple(replace(g, points=g.points * settings.scale) for g in sculpt.guides))
+    sculpt = sculpt.scaled(settings.scale)
     found = [*sculpt.findings, *soundness.inspect(sculpt)]
     outside = skin.outer_skin(sculpt)
     if settings.seam_angle is not None:
@@ -308,9 +308,12 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     notched = marks.add_notches(paired, mates, settings)
     see(replace(glance, verdicts=tuple(p.verdict for p in notched),
                 letters=tuple(mate.letter for mate in mates)))
+    along, told = rods.rods_of(sculpt, settings.stock, settings.side)
+    found += told
     say(1.0, "Checked")
     shown = replace(sculpt, vertices=outside.vertices, edges=outside.edges, kinds=outside.kinds)
     return Pattern(settings, shown, tuple(notched), tuple(mates), tapes=tapes.tapes(notched, mates),
+                   rods=along,
                    findings=tuple(trace.on_sculpt(found, outside, own)))
 
 

@@ -45,7 +45,9 @@ def on_template(line: np.ndarray, number: int) -> list[GaugeMark]:
 
 
 def on_card(points: np.ndarray, inward: np.ndarray) -> list[GaugeMark]:
-    """A tick from the profile inward (2,) at each of its marks (3, 2)."""
-    return [GaugeMark(point + inward * TICK / 2, inward,
-                      (Stroke("arrow", [point, point + inward * TICK]),), end)
-            for point, end in zip(points, ENDS, strict=True)]
+    """A tick inward from the rim at each mark of a card, points and ways (k, 2): three of a
+    piece's profile, the two ends of a rod, or none."""
+    names = ENDS if len(points) == len(ENDS) else ENDS[::2]
+    return [GaugeMark(point + way * TICK / 2, way,
+                      (Stroke("arrow", [point, point + way * TICK]),), end)
+            for point, way, end in zip(points, inward, names, strict=False)]

@@ -83,7 +83,9 @@ class Template:
         if self.pattern.settings.mock_up or not self.pattern.settings.gauges:
             return []
         if self.source.gauge_of:
-            return on_card(self.place.ring(self.source.marks), -self.place.direction((0.0, 1.0)))
+            points, ways = self.source.marks.reshape(-1, 2, 2).transpose(1, 0, 2)
+            return on_card(self.place.ring(points),
+                           np.array([self.place.direction(way) for way in ways]))
         return [mark for number, gauge in enumerate(self.source.gauges, 1)
                 for mark in on_template(self.place.ring(gauge.line), number)]
 

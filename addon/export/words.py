@@ -29,6 +29,8 @@ def label_lines(piece: Piece, pattern: Pattern, placed: bool, back: bool = False
     placed: the piece lies on a mat as itself, so its count is left out. back: it is drawn as
     seen from behind.
     """
+    if any(rod.code == piece.gauge_of for rod in pattern.rods):
+        return [piece.code, piece.name, "bending gauge, cut 1", "lay the rod on it", ""]
     if piece.gauge_of:
         return [piece.code, piece.name, "forming gauge, cut 1", "inner face, a at a and b at b", ""]
     unit = pattern.settings.unit

@@ -36,7 +36,7 @@ def test_the_edge_of_a_card_is_the_inner_face(pattern):
     (x, y), radius = circle(profile)
     assert radius == pytest.approx(90.0, abs=0.05)
     assert np.abs(np.hypot(*(profile - (x, y)).T) - radius).max() < 0.05
-    assert np.hypot(*(card.marks - (x, y)).T) == pytest.approx(radius, abs=0.05)
+    assert np.hypot(*(card.marks[:, 0] - (x, y)).T) == pytest.approx(radius, abs=0.05)
     (x0, y0), (x1, y1) = card.cut[0][-2:]  # the straight back
     assert y0 == y1 and profile[:, 1].min() - y0 == pytest.approx(BACK)
     assert shapely.Polygon(card.cut[0]).is_valid and card.area > 0
@@ -56,7 +56,7 @@ def test_marks_of_the_template_are_as_far_apart_as_the_layer_that_keeps_its_leng
     crosses = marks_of(draw_piece(piece, pattern))
     (x, y), radius = circle(card.cut[0][:-2])
     for one, other in ((0, 1), (1, 2), (0, 2)):
-        first, second = card.marks[[one, other]] - (x, y)
+        first, second = card.marks[[one, other], 0] - (x, y)
         turn = np.arccos(first @ second / radius**2)
         apart = np.hypot(*(crosses[one] - crosses[other]))
         assert apart == pytest.approx(turn * (radius + 5.0), rel=3e-3)

@@ -33,6 +33,7 @@ from .piece import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
 from .rebuilt import Rebuilt, RebuiltMate, RebuiltPiece, RebuiltTrench
 from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
+from .rod import Rod, RodEnd, RodLine
 from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
 from .verdict import Demand, Ease, Flat, Verdict
 
@@ -42,6 +43,6 @@ __all__ = (
     "Layer", "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut",
     "Pattern", "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece",
     "QUARTER", "REFUSE", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region",
-    "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Step",
-    "THIRD", "TRENCH", "Tape", "Uncut", "Verdict",
+    "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam",
+    "Settings", "Sheet", "Step", "THIRD", "TRENCH", "Tape", "Uncut", "Verdict",
 )

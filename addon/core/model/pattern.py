@@ -13,6 +13,7 @@ from .frozen import Frozen
 from .piece import Mate, Piece
 from .rebuilt import Rebuilt
 from .region import Cut
+from .rod import Rod
 from .sculpt import Sculpt, Settings
 from .verdict import Verdict
 
@@ -91,8 +92,8 @@ class Pattern:
 
     sculpt: as it was read, at its scale, but with the marks of lines that were cut into it as
     well, and their vertices after its own. beyond: of a pattern of one piece alone, its mates
-    with pieces that are left out. cards: of the pieces' gauges, on the pages with the
-    templates. rebuilt: what came of putting it together again, None where that was not tried.
+    with pieces that are left out. cards: of the gauges of pieces and rods, on the pages with
+    the templates. rebuilt: what came of putting it together again, None where that was not tried.
     """
 
     settings: Settings
@@ -106,6 +107,7 @@ class Pattern:
     steps: tuple[Step, ...] = ()
     cards: tuple[Piece, ...] = ()
     beyond: tuple[Mate, ...] = ()
+    rods: tuple[Rod, ...] = ()
     rebuilt: Rebuilt | None = None
     index: Mapping[str, int] = field(default_factory=dict)
 

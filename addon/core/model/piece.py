@@ -109,8 +109,9 @@ class Piece(Frozen):
     (both 0 when another piece's template is used). flipped: this piece is the
     template turned over; turn: then turned by this angle it lies as `flat` does.
     base: "body" or the code of the piece it lies on.
-    gauge_of: of a gauge's card, which lies on pages like a template, the code of the piece it is
-    for; marks (3, 2): where the start, middle and end of the gauge's line come to lie on it.
+    gauge_of: of a gauge's card, which lies on pages like a template, the code of the piece
+    or rod it is for; marks (k, 2, 2): where the start, middle and end of the gauge's line come to
+    lie on it, or the ends of the rod, and the way inward there.
     """
 
     _floats = ("vertices", "flat", "stretch", "strain", "up", "marks")

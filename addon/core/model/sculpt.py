@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,6 +12,7 @@ from ..stock import Stock
 from .frozen import Frozen
 from .kinds import APART, FREE, OUTER, REFUSE, SEAM
 from .printed import Printed
+from .rod import RodLine
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,7 @@ class Sculpt(Frozen):
     face_object (m,) index into objects;
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
+    rods: axes of rods and tubes that go with it.
     unbuilt (k,) vertices that are on no face because theirs are not to be built.
     uncut (p, 3): the faces as they were before lines across them were cut in, parent (m,): the
     one of them that each face is a part of; empty where no line was.
@@ -73,6 +75,7 @@ class Sculpt(Frozen):
     findings: tuple[Finding, ...] = ()
     origin: np.ndarray | None = None
     guides: tuple[Guide, ...] = ()
+    rods: tuple[RodLine, ...] = ()
     unbuilt: np.ndarray = ()
     uncut: np.ndarray = ()
     parent: np.ndarray = ()
@@ -83,6 +86,14 @@ class Sculpt(Frozen):
         super().__post_init__()
         if len(self.parent) not in (0, len(self.faces)):
             raise ValueError("every face, or none, has a parent")
+
+    def scaled(self, factor: float) -> Sculpt:
+        """The sculpt with all that is drawn on it and goes with it, at another size."""
+        return replace(
+            self, vertices=self.vertices * factor,
+            guides=tuple(replace(g, points=g.points * factor) for g in self.guides),
+            rods=tuple(replace(r, points=r.points * factor, diameter=r.diameter * factor)
+                       for r in self.rods))
 
     @classmethod
     def plain(cls, vertices: ArrayLike, faces: ArrayLike, edges: ArrayLike = (),
