@@ -7,7 +7,7 @@ depth buffer, so nothing needs a graphics card and equal input gives equal outpu
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -57,16 +57,26 @@ class Picture:
     seam_spots: dict[str, tuple[float, float]] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, eq=False)
+class Shades:
+    """A map to shade a picture by: values (n,) at the points of the scene, limits (k,) rising
+    between the tones, and the grey levels (k + 1,) from the light one to the dark one."""
+
+    values: np.ndarray
+    limits: Sequence[float]
+    greys: Sequence[float]
+
+
 def suit_picture(pattern: Pattern, view: str | tuple[float, float], size: tuple[float, float],
                  highlight: Iterable[str] = (), shown: Iterable[str] | None = None,
                  seams: Iterable[str] = (), marks: bool = True,
-                 scene: Scene | None = None) -> Picture:
+                 scene: Scene | None = None, shades: Shades | None = None) -> Picture:
     """Picture of the pieces `shown` (all of them when None).
 
     view: a name from VIEWS, or (azimuth, elevation) in degrees; size: (w, h) mm that
     the picture fits; highlight: pieces drawn darker; seams: codes of mates drawn thick;
     marks: draw trenches and score lines; scene: of the shown pieces, where there is one
-    already. Raises ValueError when nothing is shown.
+    already; shades: in place of light. Raises ValueError when nothing is shown.
     """
     scene = scene or Scene(pattern, shown)
     camera = Camera(scene, view, size)
@@ -82,8 +92,9 @@ def suit_picture(pattern: Pattern, view: str | tuple[float, float], size: tuple[
         lines += [Line("seam", points) for points in found]
         if found:
             spots[mate.code] = _halfway(max(found, key=mesh.polyline_length))
-    return Picture(camera.size, tuple(_fills(scene, camera, seen, set(highlight))), tuple(lines),
-                   _roomy(scene, seen), spots)
+    fills = (_fills(scene, camera, seen, set(highlight)) if shades is None
+             else _shaded(scene, seen, shades))
+    return Picture(camera.size, tuple(fills), tuple(lines), _roomy(scene, seen), spots)
 
 
 def best_view(pattern: Pattern, highlight: Iterable[str] = (), shown: Iterable[str] | None = None,
@@ -172,9 +183,22 @@ def _fills(scene: Scene, camera: Camera, seen: DepthMap, highlight: set[str]) ->
     lit = np.array([p.code in highlight for p in scene.pieces])[scene.owner][face]
     tones = np.full(seen.face.shape, np.inf)
     tones[seen.seen] = np.where(lit, np.array(DARK)[level], np.array(PALE)[level])
+    return _painted(tones, (*PALE, *DARK))
+
+
+def _shaded(scene: Scene, seen: DepthMap, shades: Shades) -> list[Fill]:
+    """Tones by a map, likewise."""
+    corners = scene.faces[seen.face[seen.seen]]
+    value = np.einsum("ij,ij->i", shades.values[corners], seen.weights())
+    tones = np.full(seen.face.shape, np.inf)
+    tones[seen.seen] = np.array(shades.greys)[np.searchsorted(shades.limits, value)]
+    return _painted(tones, shades.greys)
+
+
+def _painted(tones: np.ndarray, greys: Sequence[float]) -> list[Fill]:
+    """The areas of an image of grey levels, from the light one to the dark one."""
     return [Fill(tuple(ring / RESOLUTION for ring in rings), grey)
-            for grey in (*PALE, *DARK) if (tones == grey).any()
-            for rings in areas(tones <= grey)]
+            for grey in greys if (tones == grey).any() for rings in areas(tones <= grey)]
 
 
 def _roomy(scene: Scene, seen: DepthMap) -> dict[str, tuple[float, float, float]]:

@@ -15,15 +15,17 @@ def worst_first(pattern: Pattern) -> list[RebuiltPiece]:
     return sorted(pattern.rebuilt.pieces, key=lambda piece: -piece.most)
 
 
-def in_words(pattern: Pattern) -> list[str]:
-    """The whole suit, its worst pieces, seams and trenches, and how much forming does."""
+def in_words(pattern: Pattern, pieces: bool = True) -> list[str]:
+    """The whole suit, its worst seams and trenches, and how much forming does; pieces: also its
+    worst pieces."""
     found, unit = pattern.rebuilt, pattern.settings.unit
     size = lambda mm: format_length(mm, unit)  # noqa: E731
     lines = [f"Put together again, the suit comes out {size(found.rms)} (RMS) beside the sculpt, "
              f"at most {size(found.most)}."]
-    lines.append("Furthest out: " + "; ".join(
-        f"{p.code} {size(p.most)} at most, {size(p.rms)} (RMS)"
-        for p in worst_first(pattern)[:WORST]) + ".")
+    if pieces:
+        lines.append("Furthest out: " + "; ".join(
+            f"{p.code} {size(p.most)} at most, {size(p.rms)} (RMS)"
+            for p in worst_first(pattern)[:WORST]) + ".")
     if found.mates:
         longest = max(found.mates, key=lambda m: m.mismatch)
         folded = max(found.mates, key=lambda m: abs(m.fold))

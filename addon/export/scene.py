@@ -15,7 +15,7 @@ from .depth import DepthMap, depth_map
 # (azimuth, elevation) of the viewer in degrees: 0, 0 stands before the suit, 90, 0 on its left.
 VIEWS = {"front": (0.0, 0.0), "back": (180.0, 0.0), "left": (90.0, 0.0), "right": (-90.0, 0.0)}
 RESOLUTION = 4.0  # pixels per mm of the depth buffer
-_MARGIN = 1.0  # mm of white round the picture
+MARGIN = 1.0  # mm of white round the picture
 _NOISE = 3.0  # pixels; shorter gaps and runs of what is seen come from the raster
 
 
@@ -106,11 +106,11 @@ class Camera:
         self._scene = scene
         flat = scene.points @ self.axes.T
         low, high = flat.min(axis=0), flat.max(axis=0)
-        room = np.asarray(size, dtype=float) - 2 * _MARGIN
+        room = np.asarray(size, dtype=float) - 2 * MARGIN
         self.scale = float((room / np.maximum(high - low, 1e-9)[:2]).min())
-        used = (high - low)[:2] * self.scale + 2 * _MARGIN
+        used = (high - low)[:2] * self.scale + 2 * MARGIN
         self.size = (float(used[0]), float(used[1]))
-        self.origin = np.append(low[:2] - _MARGIN / self.scale, 0.0)
+        self.origin = np.append(low[:2] - MARGIN / self.scale, 0.0)
         self.shape = tuple(int(np.ceil(s * RESOLUTION)) for s in self.size[::-1])
 
     def shot(self) -> DepthMap:

@@ -7,14 +7,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..errors import NOTE, WARNING, Finding
-from ..model import Pattern, Piece, Rebuilt, RebuiltPiece
+from ..locate import locate
+from ..model import TRENCH, Pattern, Piece, PieceEdge, Rebuilt, RebuiltPiece
 from ..units import format_angle, format_length
 
 # What a hand that cuts and glues foam loses anyway (common practice, no source).
 RMS, MOST = 1.0, 3.0  # mm that a piece comes out otherwise, by area and at most
 MISMATCH = 0.5  # mm between the two edges of a seam, as formed
 FOLD = np.radians(3.0)  # of a seam
-OFFSET = 1.0  # mm that the line of a trench lies aside
+OFFSET = 1.5  # mm that the line of a trench lies aside
 
 
 def findings(pattern: Pattern, rebuilt: Rebuilt) -> tuple[Finding, ...]:
@@ -87,12 +88,15 @@ def _near(points: np.ndarray, curve: np.ndarray) -> np.ndarray:
 def _trenches(pattern: Pattern, rebuilt: Rebuilt) -> Iterator[Finding]:
     for found in rebuilt.trenches:
         if found.offset > OFFSET:
+            piece = pattern.piece(found.piece)
+            fold = [f for f in piece.folds if f.kind == TRENCH][found.number]
             size = format_length(found.offset, pattern.settings.unit)
             yield Finding(
                 "trench-beside-its-line", WARNING,
                 f"Trench {found.number + 1} of {found.piece} folds up to {size} beside the line "
                 "of the sculpt.",
-                "Check that the piece is formed before its trench is closed.", piece=found.piece)
+                "Check that the piece is formed before its trench is closed.",
+                faces=_under(piece, fold.points), piece=found.piece)
 
 
 def _open(pattern: Pattern, rebuilt: Rebuilt) -> Iterator[Finding]:
@@ -100,10 +104,24 @@ def _open(pattern: Pattern, rebuilt: Rebuilt) -> Iterator[Finding]:
         held = [tape for tape in pattern.tapes if tape.ends[0][0] in part]
         if not held:
             continue
+        ends = [(code, pattern.piece(code).edges[edge], share)
+                for tape in held for code, edge, share in tape.ends]
+        under = [_under(pattern.piece(code), _on_edge(edge, share)[None])
+                 for code, edge, share in ends]
         names = part[0] if len(part) == 1 else f"The part of {part[0]} to {part[-1]}"
         names = names if len(part) != 2 else f"The part of {part[0]} and {part[1]}"
         yield Finding(
             "open-part", NOTE,
             f"{names} has free edges, so it could be bent open or shut.",
             "Hold it at the tapes while the glue sets; the plan tells their widths.",
-            piece=part[0] if len(part) == 1 else "")
+            faces=np.unique(np.concatenate(under)), piece=part[0] if len(part) == 1 else "")
+
+
+def _under(piece: Piece, points: np.ndarray) -> np.ndarray:
+    """Faces of the sculpt under points (k, 2) of a flat piece."""
+    return np.unique(piece.source_face[locate(piece.flat, piece.faces, points)[0]])
+
+
+def _on_edge(edge: PieceEdge, share: float) -> np.ndarray:
+    order = np.argsort(edge.fraction, kind="stable")
+    return np.array([np.interp(share, edge.fraction[order], x[order]) for x in edge.points.T])
