@@ -34,6 +34,8 @@ def signature(sculpt: Sculpt, settings: Settings) -> bytes:
     for guide in sculpt.guides:
         digest.update(f"{guide.kind} {guide.closed} {guide.object}".encode()
                       + guide.points.tobytes())
+    for rod in sculpt.rods:
+        digest.update(f"{rod.name} {rod.diameter} {rod.closed}".encode() + rod.points.tobytes())
     digest.update(repr((sculpt.objects, settings)).encode())
     return digest.digest()
 

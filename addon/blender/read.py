@@ -20,7 +20,7 @@ import numpy as np
 
 from ..core.errors import ERROR, NOTE, Finding, FoamError
 from ..core.model import Sculpt, Settings
-from . import anchors, copies, guides, read_lines, schema
+from . import anchors, copies, guides, read_lines, rods, schema
 from .read_object import mean_scale, read_choices, read_mesh
 from .settings import overrides, read_settings
 
@@ -84,6 +84,11 @@ def is_sculpt(item: bpy.types.Object) -> bool:
     return item.type == "MESH" and not item.foamwright.piece
 
 
+def goes_with(item: bpy.types.Object) -> bool:
+    """Can this object be part of the suit, as a sculpt or as a rod?"""
+    return is_sculpt(item) or rods.is_rod(item)
+
+
 def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], settings: Settings,
                bind: bool = False) -> tuple[Sculpt, tuple[Source, ...]]:
     """Read the objects as one sculpt; sources tell where each of them lies in it, with the ground
@@ -119,6 +124,8 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
             records.append(record)
             vertex, polygon = sources[-1].vertices.stop, sources[-1].polygons.stop
     starts = [(s.vertices.start, s.polygons.start) for s in sources]
+    along, notes = rods.read_rods(scene, mm)
+    findings += notes
     sculpt = Sculpt(
         vertices=np.concatenate([p.vertices for p in parts]),
         faces=np.concatenate([p.faces + v for p, (v, _) in zip(parts, starts, strict=True)]),
@@ -128,7 +135,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
         objects=tuple(records),
         polygon=np.concatenate([p.polygon + f for p, (_, f) in zip(parts, starts, strict=True)]),
         unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
-        findings=tuple(findings), guides=tuple(lines),
+        findings=tuple(findings), guides=tuple(lines), rods=tuple(along),
     )
     loose, notes = read_lines.read_loose(scene, sculpt, mm, settings.scale)
     if loose or notes:

@@ -15,6 +15,8 @@ from . import plan_words as say
 from .flow import BODY, SMALL, SOFT, TITLE, Column, Flow
 from .picture import suit_picture
 from .plan_steps import draw_labels, draw_picture, lettering, steps
+from .rebuild_page import how_it_comes_out
+from .rods_page import rods
 from .shopping import Shopping, shopping
 from .words import count
 
@@ -35,6 +37,8 @@ def write_plan_pdf(pattern: Pattern, path: str | Path) -> None:
     _method(flow)
     _verdicts(flow, pattern)
     steps(flow, pattern)
+    if pattern.rebuilt is not None:
+        how_it_comes_out(flow, pattern)
     _findings(flow, pattern)
     flow.write(path)
 
@@ -110,6 +114,11 @@ def _materials(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
                 if foam.offcuts else "")
         flow.boxes([f"{foam.stock.name}: {_mats(foam.mats)} of {sheet}{also} ({how}; the pieces "
                     f"fill {share:.0f} % of them)."])
+    for stock, lengths in buy.rods:
+        parts = ("one length" if len(lengths) == 1 else
+                 f"{len(lengths)} lengths, the longest {format_length(max(lengths), unit)}")
+        flow.boxes([f"{stock.name[:1].upper()}{stock.name[1:]}: "
+                    f"{format_length(sum(lengths), unit)} in {parts}."])
     if buy.glue_area:
         amount = (f"{buy.cement * 33.814:.1f} US fl oz" if unit == "in"
                   else f"{max(buy.cement * 1000, 1):.0f} ml")
@@ -129,6 +138,7 @@ def _materials(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
         flow.space(1.5)
         flow.text(f"{foam.pieces} {'piece' if foam.pieces == 1 else 'pieces'}, "
                   f"{_area(foam.area, unit)} together.", SMALL, grey=SOFT)
+    rods(flow, pattern)
 
 
 def _sorted(pattern: Pattern) -> list[Piece]:

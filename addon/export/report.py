@@ -24,6 +24,7 @@ from ..core.model import (
     Piece,
     PieceEdge,
     Rebuilt,
+    Rod,
     Sheet,
     Step,
     Tape,
@@ -51,6 +52,7 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         "pieces": [_piece(p) for p in pattern.pieces],
         "mates": [_mate(m) for m in pattern.mates],
         "tapes": [_tape(t) for t in pattern.tapes],
+        "rods": [_rod(rod) for rod in pattern.rods],
         "findings": [_finding(f) for f in pattern.findings],
     }
     if pattern.rebuilt is not None:
@@ -176,6 +178,17 @@ def _tape(tape: Tape) -> dict[str, Any]:
     return {"name": tape.name, "length": _number(tape.length),
             "ends": [{"piece": code, "edge": edge, "share": _number(share)}
                      for code, edge, share in tape.ends]}
+
+
+def _rod(rod: Rod) -> dict[str, Any]:
+    return {
+        "code": rod.code, "name": rod.name, "stock": rod.stock.name,
+        "diameter": _number(rod.diameter), "length": _number(rod.length),
+        "cut_length": _number(rod.longest), "radius": _number(rod.radius),
+        "tightest": _points(rod.tightest), "forming": rod.forming, "rise": _number(rod.rise),
+        "ends": [{"angle": _degrees(end.angle), "turn": _degrees(end.turn), "on": end.on or None}
+                 for end in rod.ends],
+    }
 
 
 def _rebuild(found: Rebuilt) -> dict[str, Any]:

@@ -40,13 +40,15 @@ class Foam:
 @dataclass(frozen=True)
 class Shopping:
     """foam per stock, thick first; glue_area: of all faces that get cement, both sides of
-    every seam, mm2; cement: litres for it, spare included; cut: mm of knife work; blades."""
+    every seam, mm2; cement: litres for it, spare included; cut: mm of knife work; blades;
+    rods: lengths to cut off per stock, mm, thick first."""
 
     foam: tuple[Foam, ...]
     glue_area: float
     cement: float
     cut: float
     blades: int
+    rods: tuple[tuple[Stock, tuple[float, ...]], ...] = ()
 
 
 def shopping(pattern: Pattern) -> Shopping:
@@ -66,7 +68,15 @@ def shopping(pattern: Pattern) -> Shopping:
     glue = sum(glued_area(mate, pattern) for mate in pattern.mates)
     cut = sum(mesh.polyline_length(np.concatenate([ring, ring[:1]]))
               for piece in pattern.pieces for ring in piece.cut)
-    return Shopping(tuple(foam), glue, cement(glue), cut, math.ceil(cut / CUT_PER_BLADE))
+    return Shopping(tuple(foam), glue, cement(glue), cut, math.ceil(cut / CUT_PER_BLADE),
+                    _rods(pattern))
+
+
+def _rods(pattern: Pattern) -> tuple[tuple[Stock, tuple[float, ...]], ...]:
+    lengths = defaultdict(list)
+    for rod in sorted(pattern.rods, key=lambda rod: -rod.stock.thickness):
+        lengths[rod.stock].append(rod.longest)
+    return tuple((stock, tuple(found)) for stock, found in lengths.items())
 
 
 def cement(area: float) -> float:

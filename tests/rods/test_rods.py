@@ -1,5 +1,6 @@
 """Rods: lengths on the axis, bends, ends that lie on foam, and the cards they are bent by."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -8,11 +9,17 @@ import shapely
 
 from addon.core.cards import gauge_cards
 from addon.core.make import check, make_pattern
-from addon.core.model import HALF, RodLine, Sculpt, Settings
+from addon.core.model import HALF, RodEnd, RodLine, Sculpt, Settings
 from addon.core.rods import rods_of
 from addon.core.stock import find_stock
 from addon.export.drawing import draw_piece
+from addon.export.plan import write_plan_pdf
+from addon.export.report import SCHEMA, report
+from addon.export.rod_words import bending, ends
 from tests import shapes
+
+jsonschema = pytest.importorskip("jsonschema")
+pdfplumber = pytest.importorskip("pdfplumber")
 
 FOAM = find_stock("eva-10")
 SETTINGS = Settings(FOAM, nest_seconds=0.1)
@@ -167,3 +174,27 @@ def test_a_mock_up_in_card_and_a_piece_alone_have_no_rods(pattern):
     assert check(pattern.sculpt, replace(SETTINGS, mock_up=HALF)).rods == ()
     alone = make_pattern(pattern.sculpt, replace(SETTINGS, only=pattern.pieces[0].code))
     assert alone.rods == ()
+
+
+def test_the_plan_and_the_report_tell_of_rods(pattern, tmp_path):
+    document = report(pattern)
+    jsonschema.validate(document, json.loads(SCHEMA.read_text("utf-8")))
+    told, = document["rods"]
+    assert told["stock"] == "foam rod 20 mm" and told["cut_length"] == told["length"]
+    assert told["length"] == pytest.approx(180.0, abs=0.05)
+    write_plan_pdf(pattern, tmp_path / "plan.pdf")
+    with pdfplumber.open(tmp_path / "plan.pdf") as book:
+        text = " ".join(page.extract_text() for page in book.pages)
+    assert "Foam rod 20 mm: 180 mm in one length" in text
+    assert "ROD1" in text and "both square" in text
+    assert "bend cold, to 140" in text  # and on in its column
+    assert bending(pattern.rods[0], "mm") == "bend cold, to 140 mm inside"
+
+
+@pytest.mark.parametrize(("turn", "side"), [
+    (0.1, "outside"), (1.5, "right"), (3.1, "inside"), (-3.1, "inside"), (-1.5, "left")])
+def test_the_long_side_of_an_end_is_told_from_the_bend(turn, side):
+    found, _ = rod(arc(150.0, 1.2))
+    words = ends(replace(found, ends=(RodEnd(np.radians(30), turn, "mask"), RodEnd())))
+    assert words.startswith(f"a: 30° from square, on mask, long side on the {side} of the bend")
+    assert words.endswith("b: square")

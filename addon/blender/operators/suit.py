@@ -9,10 +9,11 @@ from bpy.props import BoolProperty, StringProperty
 from ...core.errors import ERROR, Finding, FoamError
 from .. import repairs, view
 from ..own import require_own
-from ..read import is_sculpt, suit_objects
+from ..read import goes_with, suit_objects
 from .base import FoamOperator
 
 EXAMPLE = "ferry_warden.blend"
+NONE = "Select a mesh object, or a curve with a round bevel, first"
 
 
 class AddToSuit(FoamOperator, bpy.types.Operator):
@@ -31,13 +32,13 @@ class AddToSuit(FoamOperator, bpy.types.Operator):
 
     @classmethod
     def poll(cls, context):
-        if any(is_sculpt(o) for o in context.selected_objects):
+        if any(goes_with(o) for o in context.selected_objects):
             return True
-        cls.poll_message_set("Select a mesh object first")
+        cls.poll_message_set(NONE)
         return False
 
     def run(self, context):
-        items = [o for o in context.selected_objects if is_sculpt(o)]
+        items = [o for o in context.selected_objects if goes_with(o)]
         require_own(items, mesh=False)
         with repairs.object_mode(context, ()):  # where Edit Mode cannot undo it
             for item in items:
@@ -79,9 +80,9 @@ class LeaveOut(FoamOperator, bpy.types.Operator):
 
     def run(self, context):
         items = [_named(context, self.name)] if self.name else [
-            o for o in context.selected_objects if is_sculpt(o)]
+            o for o in context.selected_objects if goes_with(o)]
         if not items:
-            self.report({"INFO"}, rpt_("Select a mesh object first"))
+            self.report({"INFO"}, rpt_(NONE))
             return False
         require_own(items, mesh=False)
         with repairs.object_mode(context, ()):
@@ -92,8 +93,8 @@ class LeaveOut(FoamOperator, bpy.types.Operator):
 
 def _named(context: bpy.types.Context, name: str) -> bpy.types.Object:
     item = context.scene.objects.get(name)
-    if item is None or not is_sculpt(item):
-        raise FoamError(Finding("no-such-object", ERROR, f"There is no mesh object “{name}”.",
+    if item is None or not goes_with(item):
+        raise FoamError(Finding("no-such-object", ERROR, f"There is no object of foam “{name}”.",
                                 "It may have been renamed or deleted; choose it again."))
     return item
 

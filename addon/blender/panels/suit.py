@@ -6,7 +6,8 @@ import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
 from ...core.errors import FoamError
-from ..read import is_sculpt, suit_objects
+from .. import rods
+from ..read import goes_with, suit_objects
 from ..settings import defaults, object_stock, suit_stock
 from .base import Step, wrapped
 
@@ -34,8 +35,13 @@ class FOAMWRIGHT_PT_suit(Step, bpy.types.Panel):
             _draw_stock(row, item, context)
             if chosen:
                 row.operator("foamwright.remove_from_suit", text="", icon="X").name = item.name
+        for item in rods.rods_of(context.scene):
+            row = column.row(align=True)
+            row.label(text=item.name, icon="OUTLINER_OB_CURVE", translate=False)
+            row.label(text=iface_("rod"))
+            row.operator("foamwright.remove_from_suit", text="", icon="X").name = item.name
         for item in context.scene.objects:
-            if is_sculpt(item) and item.foamwright.leave_out:
+            if goes_with(item) and item.foamwright.leave_out:
                 row = column.row(align=True)
                 row.label(text=item.name, icon="GHOST_DISABLED", translate=False)
                 row.label(text=iface_("left out"))
