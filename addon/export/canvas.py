@@ -99,7 +99,7 @@ class Canvas:
                 if len(points) < 2:
                     continue
                 path.move_to(points[0, 0], self._height - points[0, 1])
-                for x, y in points[1:]:
+                for x, y in points[1:].tolist():
                     path.line_to(x, self._height - y)
                 if stroke.closed:
                     path.close()
@@ -109,11 +109,11 @@ class Canvas:
         curve = stroke.curve * (1.0, -1.0) + (0.0, self._height)
         for i, part in enumerate(curve):
             if i == 0:
-                path.move_to(*part[0])
+                path.move_to(*part[0].tolist())
             if is_straight(part):
-                path.line_to(*part[3])
+                path.line_to(*part[3].tolist())
             else:
-                path.curve_to(*part[1:].ravel())
+                path.curve_to(*part[1:].ravel().tolist())
         if stroke.closed and len(curve):
             path.close()
 

@@ -67,7 +67,7 @@ class Ink(Canvas):
     def _trace(self, path, points) -> None:
         points = np.asarray(points, dtype=float)
         path.move_to(points[0, 0], self._height - points[0, 1])
-        for x, y in points[1:]:
+        for x, y in points[1:].tolist():
             path.line_to(x, self._height - y)
 
 

@@ -16,6 +16,7 @@ ASCENT, DESCENT, LEADING = 0.78, 0.22, 1.28  # of the font size; LEADING from li
 _LEAN = np.radians(75.0)  # text that falls more steeply than this is turned to rise
 _AT_ONCE = 64  # spots looked at first: they mostly do; then ever more
 _SPOTS = 500  # of a grid over a space
+_RIGHT, _UP = np.array((-1.0, 1.0, 1.0, -1.0)), np.array((-1.0, -1.0, 1.0, 1.0))  # of corners
 CLEAR = 0.9  # room between a text and a line, mm
 
 
@@ -78,9 +79,12 @@ def boxes(centres: np.ndarray, angles: float | np.ndarray, extent: Sequence[floa
 def _corners(centres: np.ndarray, angles: float | np.ndarray, extent: Sequence[float]
              ) -> np.ndarray:
     """The corners (k, 4, 2) of such rectangles."""
-    x, y = np.array(((-1, 1, 1, -1), (-1, -1, 1, 1))) * np.reshape(extent, (2, 1)) / 2
+    x, y = extent[0] / 2 * _RIGHT, extent[1] / 2 * _UP
     c, s = np.cos(angles)[..., None], np.sin(angles)[..., None]
-    return centres[:, None] + np.stack([x * c - y * s, x * s + y * c], axis=-1)
+    found = np.empty((len(centres), 4, 2))
+    found[..., 0] = centres[:, :1] + (x * c - y * s)
+    found[..., 1] = centres[:, 1:] + (x * s + y * c)
+    return found
 
 
 def readable(angle: float | np.ndarray) -> np.ndarray:
@@ -101,7 +105,7 @@ class Space:
 
     def __post_init__(self):
         shapely.prepare(self.region)
-        self._sizes: dict[float, np.ndarray] = {}
+        self._sizes: dict[float, list[list[float]]] = {}
         self._tree: tuple[int, shapely.STRtree] = (0, shapely.STRtree([]))
 
     def take(self, shape: shapely.Geometry) -> None:
@@ -118,8 +122,10 @@ class Space:
              also: Callable[[np.ndarray], np.ndarray] | None = None) -> int | None:
         """Index of the first spot where a rectangle fits; also(indices) tells which of those
         that have room may be used."""
+        if not len(centres):
+            return None
         centres, angles = np.reshape(centres, (-1, 2)), np.asarray(angles, dtype=float)
-        if not len(centres) or not angles.ndim and not self._holds(extent, float(angles)):
+        if not angles.ndim and not self._holds(extent, float(angles)):
             return None
         start, number = 0, _AT_ONCE
         while start < len(centres):
@@ -149,10 +155,11 @@ class Space:
             flat, part = shapely.get_coordinates(shapely.get_parts(self.region), return_index=True)
             turned = flat @ np.array([[c, -s], [s, c]])
             first = np.flatnonzero(np.diff(part, prepend=-1))
-            self._sizes[angle] = (np.maximum.reduceat(turned, first)
-                                  - np.minimum.reduceat(turned, first)
-                                  if len(first) else np.empty((0, 2)))
-        return bool((self._sizes[angle] >= np.asarray(extent) - 1e-9).all(axis=1).any())
+            self._sizes[angle] = ((np.maximum.reduceat(turned, first)
+                                   - np.minimum.reduceat(turned, first)).tolist()
+                                  if len(first) else [])
+        width, height = extent[0] - 1e-9, extent[1] - 1e-9
+        return any(wide >= width and high >= height for wide, high in self._sizes[angle])
 
     def put(self, block: Block, centres: Sequence, angles: float | np.ndarray = 0.0
             ) -> tuple[Text, ...]:

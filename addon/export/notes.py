@@ -148,20 +148,28 @@ class Notes:
     def _label(self) -> None:
         lines = label_lines(self.turned, self.pattern, self.mat, self.template.back)
         sizes, axis = label_blocks(lines), _long_axis(self.body)
-        turns = readable(axis + np.radians(np.arange(15, 180, 15)))
+        # A card is a strip along its axis: words that lie across it find no room.
+        turns = () if self.piece.gauge_of else readable(axis + np.radians(np.arange(15, 180, 15)))
         level = [(shape, 0.0) for shape in (0, 1, 2)]
         turned = [(shape, angle) for angle in (axis, *turns) for shape in (0, 1, 2, 3)]
         for space in self._spaces:
             spots, room = space.roomiest()
             # Large where there is room for it; where bend lines must break, no larger than need be.
             quiet, broken = space is not self.inside, len(self._spaces) > 1
-            for size, blocks in enumerate(sizes):
-                if size == 3 if quiet else size == 0 and broken:
-                    continue
-                for shape, angle in [*level, *turned] if size else level[:1]:
-                    # A box as high as h needs h / 2 round its middle.
-                    fit = spots[: np.searchsorted(-room, -blocks[shape].height / 2)]
-                    if self._say(space.put(blocks[shape], fit, angle)):
+            tried = sizes[:-1] if quiet else sizes[broken:]
+
+            def put(blocks, shape, angle, space=space, spots=spots, room=room):
+                # A box as high as h needs h / 2 round its middle.
+                fit = spots[: np.searchsorted(-room, -blocks[shape].height / 2)]
+                return space.find(blocks[shape].extent, fit, angle)
+
+            # Where the smallest finds no room, the larger ones need not be tried.
+            if not any(put(tried[-1], *each) is not None for each in (*level, *turned)):
+                continue
+            for blocks in tried:
+                for shape, angle in [*level, *turned] if blocks is not sizes[0] else level[:1]:
+                    if (spot := put(blocks, shape, angle)) is not None:
+                        self._say(space.put(blocks[shape], spots[spot:spot + 1], angle))
                         self.near = self.texts[-1].point
                         return
         self._short_label(sizes[-1], spots, (0.0, axis, *turns))

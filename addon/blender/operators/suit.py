@@ -94,7 +94,8 @@ class LeaveOut(FoamOperator, bpy.types.Operator):
 def _named(context: bpy.types.Context, name: str) -> bpy.types.Object:
     item = context.scene.objects.get(name)
     if item is None or not goes_with(item):
-        raise FoamError(Finding("no-such-object", ERROR, f"There is no mesh object or rod “{name}”.",
+        raise FoamError(Finding("no-such-object", ERROR,
+                                f"There is no mesh object or rod “{name}”.",
                                 "It may have been renamed or deleted; choose it again."))
     return item
 
