@@ -24,9 +24,9 @@ from ..core.trace.places import regular
 
 ATTRIBUTE = "foamwright_place"  # on working copies only: where each corner lies in its polygon
 _KEY = "foamwright_anchors"  # on curves
-_EVERY, _MOST = 5.0, 400  # mm between the anchors of a line; how many at most, but for its points
+_EVERY, _MOST = 5.0, 400  # mm of suit between the anchors of a line; how many, but for its points
 _STILL = 1e-6  # of the object's size: a surface or a point moved less has not moved
-_FINE = 0.05  # mm: how near to the line the curve runs between its points
+_FINE = 0.05  # mm of suit: how near to the line the curve runs between its points
 
 Polylines = list[tuple[np.ndarray, bool]]  # points (k, 3), and whether it is closed
 
@@ -36,11 +36,13 @@ class Ground:
     """An object's surface as it is seen, in mm of the world, for lines to be bound to.
 
     mesh: digest of the polygons; matrix (4, 4): from the object's own space to mm of the world.
+    scale: of the suit, which is built so many times as large as the world shows it.
     """
 
     places: trace.Places
     mesh: str
     matrix: np.ndarray
+    scale: float = 1.0
 
     def inside(self, points: np.ndarray) -> np.ndarray:
         """Points (k, 3) of the world in the object's own space."""
@@ -162,15 +164,16 @@ class Bond:
         points = self.original @ place[:3, :3].T + place[:3, 3]
         return np.split(points, np.searchsorted(self.drawn, self.ends[:-1]))
 
-    def shape(self, points: np.ndarray) -> np.ndarray:
-        """Which anchors (q,) a curve needs to look like the line through all of them (k, 3)."""
+    def shape(self, points: np.ndarray, scale: float) -> np.ndarray:
+        """Which anchors (q,) a curve needs to look like the line through all of them (k, 3), on
+        ground of that scale."""
         kept = []
         starts = np.append(0, self.ends[:-1])
         for start, end, closed in zip(starts, self.ends, self.closed.astype(bool), strict=True):
             ring = np.arange(start, end)
             if closed:
                 ring = np.append(ring, start)
-            which = trace.needed(points[ring], _FINE)
+            which = trace.needed(points[ring], _FINE / scale)
             kept.append(np.union1d(ring[which], ring[np.isin(ring, self.drawn)]))
         return np.concatenate(kept)
 
@@ -217,13 +220,14 @@ def bind(ground: Ground, world: Polylines, polylines: Polylines,
     along, drawn, ends = [], [], [0]
     surface = ground.places.surface
     for points, closed in world:
-        if len(points) < 2 + closed or not surface.nearest(points).distance.max() <= OFF:
+        if len(points) < 2 + closed or not (
+                surface.nearest(points).distance.max() <= OFF / ground.scale):
             return None
         try:
             line = trace.through(surface, points, closed)
         except FoamError:  # parts that do not hang together: told when it is laid
             return None
-        at, picks = _spaced(line)
+        at, picks = _spaced(line, _EVERY / ground.scale)
         along.append(at)
         drawn.append(ends[-1] + picks[:len(points)])
         ends.append(ends[-1] + len(at))
@@ -240,11 +244,11 @@ def bind(ground: Ground, world: Polylines, polylines: Polylines,
                 np.cumsum([len(points) for points, _ in polylines]))
 
 
-def _spaced(line: trace.SurfaceLine) -> tuple[np.ndarray, np.ndarray]:
-    """Points (k, 3) on a line some mm apart, and which of them are its picks."""
+def _spaced(line: trace.SurfaceLine, every: float) -> tuple[np.ndarray, np.ndarray]:
+    """Points (k, 3) on a line that far apart, and which of them are its picks."""
     along = kernels.arc_length(line.points)
     stops = along[line.picks]
-    size = max(_EVERY, along[-1] / _MOST)
+    size = max(every, along[-1] / _MOST)
     count = np.maximum(np.ceil(np.diff(stops) / size), 1).astype(np.int64)
     at = np.concatenate([start + (stop - start) * np.arange(n) / n for start, stop, n
                          in zip(stops[:-1], stops[1:], count, strict=True)])

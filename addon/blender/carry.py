@@ -98,7 +98,7 @@ def _led(line: bpy.types.Object, ground: anchors.Ground) -> bool:
     if points is None:
         return False
     if bond.moved(ground, points):
-        shown = bond.shape(points)
+        shown = bond.shape(points, ground.scale)
         parts = [points[part] for part in bond.parts(shown)]
     else:
         shown, parts = bond.drawn, bond.as_drawn(place)

@@ -68,7 +68,8 @@ def plan(scene: bpy.types.Scene, item: bpy.types.Object, lines: Sequence[Guide])
             "Leave the lines as they are: patterns follow them all the same."))
     matrix = np.diag([mm_per_unit(scene)] * 3 + [1.0]) @ np.array(item.matrix_world)
     sculpt = _sculpt(item.data, matrix, lines)
-    laid = trace.lay(sculpt)
+    scale = scene.foamwright.scale  # by which the suit is larger than the world shows it
+    laid = trace.lay(sculpt.scaled(scale)).scaled(1 / scale)
     lost = [f for f in laid.findings if f.code == "guide-off-surface"]
     if lost:
         raise FoamError(*lost)

@@ -19,8 +19,8 @@ from . import carry, guides, marks
 from .read import Source, mm_per_unit, require_scale
 
 KEPT = {SEAM: "kept_seams", TRENCH: "kept_trenches", SCORE: "kept_scores"}
-_CORNER, _WINDOW = np.radians(45.0), 8.0  # a sharper turn within so many mm is kept as a corner
-_FAIRING = 0.5  # mm; furthest a line is moved off the edges to be smooth
+_CORNER, _WINDOW = np.radians(45.0), 8.0  # a sharper turn within so many mm of suit is a corner
+_FAIRING = 0.5  # mm of suit; furthest a line is moved off the edges to be smooth
 _NORMALS = "normals"  # property of a curve: the surface normals at its points, one after another
 _SAME = 1e-5  # of the size of a line; Blender keeps single precision
 
@@ -33,14 +33,16 @@ def keep(scene: bpy.types.Scene, sculpt: Sculpt,
     what was kept of those stays. So it does where an object has no marks. Nothing can be kept on
     an object of another file.
     """
-    smeared = [f.edges[0, 0] for f in smears.find(sculpt, _rim(sculpt))]
+    scale = scene.foamwright.scale  # by which the suit is larger than the world shows it
+    smeared = [f.edges[0, 0] for f in smears.find(sculpt.scaled(scale), _rim(sculpt))]
     normals = kernels.vertex_normals(sculpt.vertices, sculpt.faces, len(sculpt.vertices))
     kept, refused = {}, []
     for source in sources:
         item = scene.objects.get(source.name)
         if any(vertex in source.vertices for vertex in smeared):
             refused.append(source.name)
-        elif item is not None and item.is_editable and (found := _lines(sculpt, source, normals)):
+        elif item is not None and item.is_editable and (
+                found := _lines(sculpt, source, normals, scale)):
             for kind, name in KEPT.items():
                 _store(item, name, found.get(kind, []))
             mm = mm_per_unit(scene)
@@ -154,8 +156,10 @@ def _placed(item: bpy.types.Object,
     return moved if away[1] < away[0] else found
 
 
-def _lines(sculpt: Sculpt, source: Source, normals: np.ndarray) -> dict[int, list[np.ndarray]]:
+def _lines(sculpt: Sculpt, source: Source, normals: np.ndarray, scale: float
+           ) -> dict[int, list[np.ndarray]]:
     """The marked lines of one object by kind, smooth, in its own space: points and normals (k, 6).
+    scale: of the suit.
     """
     across = source.matrix[:3, :3]  # the sculpt's faces look outward, also where it is mirrored
     inside = np.isin(sculpt.edges[:, 0], np.arange(source.vertices.start, source.vertices.stop))
@@ -163,22 +167,22 @@ def _lines(sculpt: Sculpt, source: Source, normals: np.ndarray) -> dict[int, lis
     found = {}
     for kind in KEPT:
         edges = sculpt.edges[inside & ((sculpt.kinds & kind) != 0)]
-        lines = [np.hstack([_smooth(sculpt.vertices[path]) @ back[:3, :3].T + back[:3, 3],
+        lines = [np.hstack([_smooth(sculpt.vertices[path], scale) @ back[:3, :3].T + back[:3, 3],
                             normals[path] @ across]) for path in kernels.chains(edges)]
         if lines:
             found[kind] = lines
     return found
 
 
-def _smooth(points: np.ndarray) -> np.ndarray:
+def _smooth(points: np.ndarray, scale: float) -> np.ndarray:
     """A line without the zigzag of the edges it follows; ends and corners stay."""
-    cuts = kernels.corners(points, _WINDOW, _CORNER)
+    off = _FAIRING / scale
+    cuts = kernels.corners(points, _WINDOW / scale, _CORNER)
     if np.array_equal(points[0], points[-1]) and not len(cuts):
-        ring = fair(points[:-1], True, _FAIRING)
+        ring = fair(points[:-1], True, off)
         return np.append(ring, ring[:1], axis=0)
     ends = [0, *cuts.tolist(), len(points) - 1]
-    parts = [fair(points[a:b + 1], False, _FAIRING)
-             for a, b in zip(ends, ends[1:], strict=False)]
+    parts = [fair(points[a:b + 1], False, off) for a, b in zip(ends, ends[1:], strict=False)]
     return np.concatenate([parts[0][:1], *(part[1:] for part in parts)])
 
 

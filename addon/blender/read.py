@@ -114,7 +114,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
             findings += notes + part.findings(item.name, vertex)
             world = np.array(shown.matrix_world, dtype=np.float64)
             matrix = np.diag([mm, mm, mm, 1.0]) @ world
-            ground = part.ground(item.data, matrix) if drawn[len(parts)] else None
+            ground = part.ground(item.data, matrix, settings.scale) if drawn[len(parts)] else None
             sources.append(Source(
                 item.name, range(vertex, vertex + len(part.vertices)),
                 range(polygon, polygon + len(part.origin)), part.origin, part.same, matrix,

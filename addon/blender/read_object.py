@@ -37,13 +37,15 @@ class Part:
     mirrored: bool
     lost: bool  # modifiers dropped every mark
 
-    def ground(self, mesh: bpy.types.Mesh, matrix: np.ndarray) -> anchors.Ground | None:
-        """The surface for lines; mesh: the maker's own, matrix (4, 4): from its space to mm."""
+    def ground(self, mesh: bpy.types.Mesh, matrix: np.ndarray, scale: float
+               ) -> anchors.Ground | None:
+        """The surface for lines; mesh: the maker's own, matrix (4, 4): from its space to mm,
+        scale: of the suit."""
         if self.place is None:
             return None
         origin = np.append(self.origin, -1)[self.polygon]
         return anchors.Ground(Places(self.vertices, self.faces, origin, self.place),
-                              anchors.digest(mesh), matrix)
+                              anchors.digest(mesh), matrix, scale)
 
     def findings(self, name: str, first: int) -> list[Finding]:
         """What to say about the object; first: its first vertex in the sculpt. They name the

@@ -1,7 +1,7 @@
 """A line while it is drawn: the picks so far, and the way between them on the sculpt.
 
-Nothing of the file is touched before the line is confirmed. Places are in mm, as the core has
-them; the surface is the one that patterns are made of.
+Nothing of the file is touched before the line is confirmed. Places are in mm of the world, before
+the scale of the suit; the surface is the one that patterns are made of.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from .guides import is_guide, world_polylines
 from .read import mm_per_unit, read_scene
 from .settings import read_settings
 
-OFF = 5.0  # mm: a pick farther than this from the sculpt was not meant for it
-ENOUGH = 0.05  # mm: how near to the line its curve runs between its points
+OFF = 5.0  # mm of suit: a pick farther than this from the sculpt was not meant for it
+ENOUGH = 0.05  # mm of suit: how near to the line its curve runs between its points
 
 
 class Sketch:
@@ -25,8 +25,10 @@ class Sketch:
 
     def __init__(self, scene: bpy.types.Scene, item: bpy.types.Object):
         self.item, self.mm = item, mm_per_unit(scene)
+        settings = read_settings(scene)
+        self.scale = settings.scale
         self.sculpt: Sculpt
-        self.sculpt, (source,) = read_scene(scene, [item], read_settings(scene), bind=True)
+        self.sculpt, (source,) = read_scene(scene, [item], settings, bind=True)
         self.ground = source.ground
         self.surface = (self.ground.places.surface if self.ground else
                         trace.Surface(self.sculpt.vertices, self.sculpt.faces))
@@ -77,7 +79,7 @@ class Sketch:
             raise FoamError(Finding(
                 "line-too-short", ERROR, "A line needs two points.",
                 "Click at least twice on the sculpt, then confirm."))
-        away = float(self.surface.nearest(places).distance.max())
+        away = float(self.surface.nearest(places).distance.max()) * self.scale
         if not away <= OFF:
             raise FoamError(Finding(
                 "point-off-surface", ERROR,
@@ -118,9 +120,10 @@ class Sketch:
         return self._legs[name]
 
 
-def enough(line: trace.SurfaceLine) -> np.ndarray:
-    """Points (k, 3) that a curve needs to look like the line, a closed one's first only once."""
-    kept = set(trace.needed(line.points, ENOUGH)) | set(line.picks.tolist())
+def enough(line: trace.SurfaceLine, scale: float) -> np.ndarray:
+    """Points (k, 3) that a curve needs to look like the line, a closed one's first only once.
+    scale: of the suit."""
+    kept = set(trace.needed(line.points, ENOUGH / scale)) | set(line.picks.tolist())
     points = line.points[sorted(kept)]
     return points[:-1] if line.closed else points
 

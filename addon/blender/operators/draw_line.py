@@ -97,7 +97,7 @@ class DrawLine(FoamOperator, bpy.types.Operator):
             sketch = Sketch(context.scene, item)
         sketch.fair, sketch.closed = self.fair, self.closed
         line = sketch.trace([mm * np.array(point.place) for point in self.points])
-        points = enough(line)
+        points = enough(line, sketch.scale)
         if self.cut:
             count = knife.plan(context.scene, item, [
                 Guide(points, marks.KINDS[self.kind], line.closed, 0, item.name)]).apply()
@@ -107,7 +107,7 @@ class DrawLine(FoamOperator, bpy.types.Operator):
             if sketch.ground is not None:
                 carry.follow(context.scene, item, sketch.ground)
             self.report({"INFO"}, rpt_("{name}: {length:.1f} mm long.").format(
-                name=made.name, length=line.length))
+                name=made.name, length=line.length * sketch.scale))
 
     # --- with the pointer --------------------------------------------------------
 
