@@ -24,6 +24,7 @@ from . import (
     flatten,
     formability,
     gauges,
+    joining,
     layer,
     marks,
     mock_up,
@@ -45,6 +46,7 @@ from .model import (
     Ease,
     Flat,
     Glance,
+    JoinSizes,
     Layer,
     Mate,
     Pattern,
@@ -186,6 +188,7 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
                        () if settings.mock_up else pattern.tapes)
     say(1.0, "Done")
     return replace(pattern, mats=mats, pages=pages, steps=steps, cards=gauge_cards,
+                   parts=order.parts(pieces, pattern.mates, pattern.sculpt),
                    findings=_sorted([*pattern.findings, *mat_findings, *page_findings]))
 
 
@@ -302,7 +305,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     found += workable.junction_findings(cut, layers, pieces) + workable.step_findings(cut, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)
     paired, mates = pairs.apply_pairs(
-        pieces, _mates(cut, layers, pieces, letters), lateral,
+        pieces, _mates(cut, layers, pieces, letters, settings.joins, sculpt.up), lateral,
         settings.printed.letters if settings.printed else ())
     found += formability.unlike(mates, eased, cut)
     notched = marks.add_notches(paired, mates, settings)
@@ -350,8 +353,8 @@ def _flatten(cut: Cut, layers: list[Layer], stocks: list[Stock], codes: list[str
     return [draft.flat() for draft in drafts], eased
 
 
-def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece], letters: list[str]
-           ) -> list[Mate]:
+def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece], letters: list[str],
+           sizes: JoinSizes, up: np.ndarray) -> list[Mate]:
     mates = []
     for index, seam in enumerate(cut.seams):
         sides = [(pieces[r].code, b) for r, b in seam.sides]
@@ -362,7 +365,7 @@ def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece], letters: list[str
             code=f"seam {index + 1}", letter=letters[index], edges=(sides[0], sides[1]),
             lengths=lengths, gap=abs(lengths[0] - lengths[1]), fold=(folds.min(), folds.max()),
             curve=fair.curve(region, region.borders[seam.sides[0][1]])))
-    return mates
+    return joining.joined(mates, [seam.join for seam in cut.seams], pieces, sizes, up)
 
 
 def _only(pieces: tuple[Piece, ...], code: str) -> tuple[Piece, ...]:

@@ -10,7 +10,21 @@ import numpy as np
 from . import mesh
 from .errors import ERROR, Finding, FoamError
 from .fair import fair
-from .model import SCORE, SEAM, SMOOTH, TRENCH, Border, Cut, Line, Region, Sculpt, Seam, Uncut
+from .model import (
+    JOIN_BIT,
+    JOINS,
+    SCORE,
+    SEAM,
+    SMOOTH,
+    TRENCH,
+    Border,
+    Cut,
+    Line,
+    Region,
+    Sculpt,
+    Seam,
+    Uncut,
+)
 from .openings import propose_opening
 
 CORNER = math.radians(45.0)  # a seam that turns more sharply ends there and another begins
@@ -96,6 +110,7 @@ def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarr
     """
     start, end, _ = mesh.half_edges(sculpt.faces)
     twin = mesh.twins(sculpt.faces)
+    join = joins(sculpt)
     onward = np.full(len(start), -1, dtype=np.int64)
     for loop in loops:
         onward[loop] = np.roll(loop, -1)
@@ -110,7 +125,7 @@ def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarr
     for loop in loops:
         mate, after = twin[loop], twin[np.roll(loop, -1)]
         same_seam = ((mate >= 0) & (after >= 0) & (onward[after] == mate)
-                     & (mate != np.roll(loop, -1)))
+                     & (mate != np.roll(loop, -1)) & (join[loop] == join[np.roll(loop, -1)]))
         breaks = np.flatnonzero(~(same_seam | ((mate < 0) & (after < 0))))
         for half in _split_ring(loop, breaks):
             if run_of[half[0]] >= 0:
@@ -125,6 +140,19 @@ def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarr
                     add(twin[part][::-1], seams, False, ring)
                     seams += 1
     return runs, run_of
+
+
+def joins(sculpt: Sculpt) -> np.ndarray:
+    """The number in JOINS (3m,) of how the seam along each half-edge is held together."""
+    start, end, _ = mesh.half_edges(sculpt.faces)
+    count = len(sculpt.vertices)
+    chosen = np.flatnonzero((sculpt.kinds >= JOIN_BIT) & ((sculpt.kinds & SEAM) != 0))
+    if not len(chosen):
+        return np.zeros(len(start), dtype=np.int64)
+    keys, first = np.unique(mesh.edge_keys(sculpt.edges[chosen], count), return_index=True)
+    mine = mesh.edge_keys(np.stack([start, end], axis=1), count)
+    place = np.minimum(np.searchsorted(keys, mine), len(keys) - 1)
+    return np.where(keys[place] == mine, sculpt.kinds[chosen[first]][place] // JOIN_BIT, 0)
 
 
 def _split_ring(loop: np.ndarray, breaks: np.ndarray) -> list[np.ndarray]:
@@ -161,6 +189,8 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -
     start, end, _ = mesh.half_edges(sculpt.faces)
     curve = {run.seam: np.append(start[run.half], end[run.half[-1]])
              for run in runs if run.seam >= 0 and run.forward}
+    join = joins(sculpt)
+    held = {run.seam: int(join[run.half[0]]) for run in runs if run.seam >= 0 and run.forward}
     smooth = mesh.edge_keys(sculpt.edges[(sculpt.kinds & SMOOTH) != 0], len(sculpt.vertices))
     key = mesh.edge_keys(np.stack([start, end], axis=1), len(sculpt.vertices))
     faired = {run.seam: _faired(sculpt.vertices[curve[run.seam]], run.ring, fairing,
@@ -210,7 +240,8 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -
             loops=tuple(rings), lines=lines, polygon=sculpt.polygon[face_ids],
             parent=sculpt.parent[face_ids] if len(sculpt.parent) else ()))
     return Cut(tuple(regions),
-               tuple(Seam(curve[s], tuple(sides[s])) for s in range(len(curve))), uncut(sculpt))
+               tuple(Seam(curve[s], tuple(sides[s]), JOINS[held[s]]) for s in range(len(curve))),
+               uncut(sculpt))
 
 
 def uncut(sculpt: Sculpt) -> Uncut | None:

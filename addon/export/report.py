@@ -18,8 +18,13 @@ import numpy as np
 from ..core.errors import Finding
 from ..core.model import (
     TRENCH,
+    Block,
     Fold,
+    Join,
+    JoinSizes,
     Mate,
+    Move,
+    Part,
     Pattern,
     Piece,
     PieceEdge,
@@ -51,6 +56,8 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         "settings": _settings(pattern),
         "pieces": [_piece(p) for p in pattern.pieces],
         "mates": [_mate(m) for m in pattern.mates],
+        "parts": [_part(p) for p in pattern.parts],
+        "blocks": [_block(b) for b in pattern.blocks],
         "tapes": [_tape(t) for t in pattern.tapes],
         "rods": [_rod(rod) for rod in pattern.rods],
         "findings": [_finding(f) for f in pattern.findings],
@@ -98,7 +105,14 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "holes": s.holes, "nest_seconds": _number(s.nest_seconds),
         "mat_gap": None if s.mat_gap is None else _number(s.mat_gap),
         "mat_margin": None if s.mat_margin is None else _number(s.mat_margin),
+        "joins": _sizes(s.joins),
     }
+
+
+def _sizes(sizes: JoinSizes) -> dict[str, Any]:
+    return {"lap": _number(sizes.lap), "patch": [_number(x) for x in sizes.patch],
+            **{name: _number(getattr(sizes, name))
+               for name in ("webbing", "tail", "slack", "spacing", "spacer")}}
 
 
 def _stock(stock: Stock) -> dict[str, Any]:
@@ -171,7 +185,38 @@ def _mate(mate: Mate) -> dict[str, Any]:
                   for (code, index), length in zip(mate.edges, mate.lengths, strict=True)],
         "gap": _number(mate.gap),
         "fold": {"min": _degrees(mate.fold[0]), "max": _degrees(mate.fold[1])},
+        "join": _join(mate.join),
     }
+
+
+def _join(join: Join) -> dict[str, Any]:
+    return {
+        "kind": join.kind, "over": join.over or None, "lap": _number(join.lap),
+        "lift": _number(join.lift), "longer": _number(join.longer), "gap": _number(join.gap),
+        "count": join.count, "patch": [_number(x) for x in join.patch],
+        "webbing": _number(join.webbing), "width": _number(join.width),
+    }
+
+
+def _part(part: Part) -> dict[str, Any]:
+    return {"name": part.name, "pieces": list(part.pieces), "way": _way(part.way),
+            "turn": part.turn, "joins": list(part.joins)}
+
+
+def _way(way: tuple[float, float, float] | None) -> list[float | None] | None:
+    return None if way is None else [_number(x) for x in way]
+
+
+def _move(move: Move) -> dict[str, Any]:
+    return {"pieces": list(move.pieces), "mates": list(move.mates), "way": _way(move.way),
+            "squeeze": move.squeeze, "press": list(move.press)}
+
+
+def _block(block: Block) -> dict[str, Any]:
+    return {"code": block.piece.code, "mate": block.mate, "on": block.on,
+            "length": _number(block.length), "width": _number(block.width),
+            "heights": [_number(x) for x in block.heights], "angle": _degrees(block.angle),
+            "layers": block.layers, "count": block.piece.copies}
 
 
 def _tape(tape: Tape) -> dict[str, Any]:
@@ -221,7 +266,8 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
 
 def _step(step: Step) -> dict[str, Any]:
     return {"number": step.number, "kind": step.kind, "title": step.title, "part": step.part,
-            "text": list(step.text), "pieces": list(step.pieces), "mates": list(step.mates)}
+            "text": list(step.text), "pieces": list(step.pieces), "mates": list(step.mates),
+            "moves": [_move(move) for move in step.moves]}
 
 
 def _change(change: Change) -> dict[str, Any]:

@@ -7,28 +7,40 @@ the outward normals of two faces: 0 flat, convex positive, concave negative.
 """
 
 from .frozen import Frozen
+from .join import Join, JoinSizes, Move, Part
 from .kinds import (
     APART,
     BACK,
+    BUTT,
     BUTT_LINE,
     FREE,
     FRONT,
     GRAIN,
     HALF,
+    HOOK,
     INNER,
+    INSIDE,
+    JOIN_BIT,
+    JOINS,
+    LAID_ON,
     MATES,
     MIDDLE,
     MIRRORED,
     OUTER,
+    OUTSIDE,
+    OVERLAP,
     QUARTER,
     REFUSE,
+    REMOVABLE,
     SCORE,
     SEAM,
     SMOOTH,
+    SPACER,
+    STRAP,
     THIRD,
     TRENCH,
 )
-from .pattern import Glance, Pattern, Placement, Sheet, Step, Tape
+from .pattern import Block, Glance, Pattern, Placement, Sheet, Step, Tape
 from .piece import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
 from .rebuilt import Rebuilt, RebuiltMate, RebuiltPiece, RebuiltTrench
@@ -38,11 +50,13 @@ from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
 from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
-    "APART", "BACK", "BUTT_LINE", "Bend", "Border", "Cut", "Demand", "Drawn", "Ease", "FREE",
-    "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Gauge", "Glance", "Guide", "HALF", "INNER",
-    "Layer", "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Notch", "OUTER", "Offcut",
-    "Pattern", "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate", "PrintedPiece",
-    "QUARTER", "REFUSE", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region",
-    "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "Sculpt", "SculptObject", "Seam",
-    "Settings", "Sheet", "Step", "THIRD", "TRENCH", "Tape", "Uncut", "Verdict",
+    "APART", "BACK", "BUTT", "BUTT_LINE", "Bend", "Block", "Border", "Cut", "Demand", "Drawn",
+    "Ease", "FREE", "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Gauge", "Glance", "Guide", "HALF",
+    "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "Layer",
+    "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Move", "Notch", "OUTER", "OUTSIDE", "OVERLAP",
+    "Offcut", "Part", "Pattern", "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate",
+    "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "Rebuilt", "RebuiltMate", "RebuiltPiece",
+    "RebuiltTrench", "Region", "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER",
+    "STRAP", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Step", "THIRD", "TRENCH",
+    "Tape", "Uncut", "Verdict",
 )

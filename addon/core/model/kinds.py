@@ -7,4 +7,10 @@ REFUSE, BUTT_LINE = "refuse", "butt-line"  # what becomes of a piece larger than
 HALF, THIRD = "half", "third"  # sizes of a mock-up
 FRONT, BACK = "front", "back"  # faces of a flat piece: front is the outside of the suit
 FREE, QUARTER, GRAIN = "free", "quarter", "grain"  # how pieces may be turned on a mat
+BUTT, OVERLAP, LAID_ON, HOOK, STRAP, SPACER = (  # what a seam or a face is held by
+    "butt", "overlap", "laid-on", "hook-and-loop", "strap", "spacer")
+JOINS = ("", BUTT, OVERLAP, HOOK, STRAP, SPACER)  # of a marked edge, by number; "": not chosen
+REMOVABLE = (HOOK, STRAP)  # undone to take the suit off
+JOIN_BIT = 16  # in the flags of a marked edge, the number of its join stands from this bit on
+OUTSIDE, INSIDE = "outside", "inside"  # from where a seam is pressed
 APART, MIRRORED, MATES = "apart", "mirrored", "mates"  # what is kept together on one mat

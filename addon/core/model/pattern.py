@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import Finding
 from ..stock import Stock
 from .frozen import Frozen
+from .join import Move, Part
 from .piece import Mate, Piece
 from .rebuilt import Rebuilt
 from .region import Cut
@@ -63,8 +64,9 @@ class Sheet:
 @dataclass(frozen=True)
 class Step:
     """One step of the build. kind: "cut", "line", "bevel", "heat", "dart", "join",
-    "close" or "finish"; pieces and mates: codes; text: whole sentences. part: the
-    sub-assembly this belongs to, "" for a step that concerns the whole suit."""
+    "close", "fasten" or "finish"; pieces and mates: codes; text: whole sentences. part: the
+    sub-assembly this belongs to, "" for a step that concerns the whole suit. moves: how what is
+    new comes in, of a "join" or "close"."""
 
     number: int
     kind: str
@@ -73,6 +75,7 @@ class Step:
     pieces: tuple[str, ...] = ()
     mates: tuple[str, ...] = ()
     part: str = ""
+    moves: tuple[Move, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,13 +90,35 @@ class Tape:
 
 
 @dataclass(frozen=True, eq=False)
+class Block:
+    """A mounting block under a removable join whose faces are not parallel, or stand apart.
+
+    piece: what is cut for it; its copies count those alike. mate: the removable join; on: the
+    piece it is glued to. length along the seam, width across it, and heights of its two sides
+    that run along the seam, mm, from the side nearer to the seam on; angle: of its upper face to
+    the lower one. layers: how many of its stock lie in it.
+    """
+
+    piece: Piece
+    mate: str
+    on: str
+    length: float
+    width: float
+    heights: tuple[float, float]
+    angle: float
+    layers: int = 1
+
+
+@dataclass(frozen=True, eq=False)
 class Pattern:
     """All of it. mats and pages are empty for a check.
 
     sculpt: as it was read, at its scale, but with the marks of lines that were cut into it as
     well, and their vertices after its own. beyond: of a pattern of one piece alone, its mates
     with pieces that are left out. cards: of the gauges of pieces and rods, on the pages with
-    the templates. rebuilt: what came of putting it together again, None where that was not tried.
+    the templates. parts: what comes off as one, in the order in which it is taken off. blocks:
+    mounting blocks, cut from foam with the pieces. rebuilt: what came of putting it together
+    again, None where that was not tried.
     """
 
     settings: Settings
@@ -108,18 +133,22 @@ class Pattern:
     cards: tuple[Piece, ...] = ()
     beyond: tuple[Mate, ...] = ()
     rods: tuple[Rod, ...] = ()
+    parts: tuple[Part, ...] = ()
+    blocks: tuple[Block, ...] = ()
     rebuilt: Rebuilt | None = None
     index: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self):
         object.__setattr__(self, "index", {
-            p.code: i for i, p in enumerate((*self.pieces, *self.cards))})
+            p.code: i for i, p in enumerate(self._all)})
 
     def piece(self, code: str) -> Piece:
-        """The piece of foam, or the card of a gauge, of this code."""
-        place = self.index[code]
-        return self.pieces[place] if place < len(self.pieces) else (
-            self.cards[place - len(self.pieces)])
+        """The piece of foam, mounting block, or card of a gauge, of this code."""
+        return self._all[self.index[code]]
+
+    @property
+    def _all(self) -> tuple[Piece, ...]:
+        return (*self.pieces, *self.cards, *(block.piece for block in self.blocks))
 
     @property
     def templates(self) -> tuple[Piece, ...]:

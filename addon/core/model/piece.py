@@ -8,6 +8,7 @@ import numpy as np
 
 from ..stock import Stock
 from .frozen import Frozen
+from .join import Join
 from .verdict import Verdict
 
 
@@ -159,7 +160,7 @@ class Piece(Frozen):
 
 @dataclass(frozen=True, eq=False)
 class Mate(Frozen):
-    """Two edges that are glued together.
+    """Two edges that are joined: glued together unless `join` says otherwise.
 
     code unique, letter printed; edges: two (piece code, edge index); lengths of
     both along the line in which they touch; gap: their difference; fold (2,):
@@ -175,3 +176,4 @@ class Mate(Frozen):
     gap: float
     fold: np.ndarray
     curve: np.ndarray
+    join: Join = Join()

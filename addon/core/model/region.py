@@ -82,12 +82,14 @@ class Region(Frozen):
 @dataclass(frozen=True, eq=False)
 class Seam(Frozen):
     """One seam of the cut: vertices (k,) of the sculpt in order; sides: the
-    (region, border) on its left and on its right (the same region for a dart)."""
+    (region, border) on its left and on its right (the same region for a dart). join: of JOINS,
+    how the maker wants it held together."""
 
     _ints = ("vertices",)
 
     vertices: np.ndarray
     sides: tuple[tuple[int, int], tuple[int, int]]
+    join: str = ""
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,8 @@ from numpy.typing import ArrayLike
 from ..errors import Finding
 from ..stock import Stock
 from .frozen import Frozen
-from .kinds import APART, FREE, OUTER, REFUSE, SEAM
+from .join import JoinSizes
+from .kinds import APART, FREE, JOIN_BIT, JOINS, OUTER, REFUSE, SEAM
 from .printed import Printed
 from .rod import RodLine
 
@@ -31,6 +32,7 @@ class Guide(Frozen):
     points (k, 3) mm, in order, on the surface or near it; between two of them the line is the
     shortest one in the surface. kind: SEAM, TRENCH or SCORE. closed: the last point is joined
     to the first. object: index into the sculpt's objects. name: what the maker calls it.
+    join: of JOINS, how a seam is held together.
     """
 
     _floats = ("points",)
@@ -40,6 +42,12 @@ class Guide(Frozen):
     closed: bool = False
     object: int = 0
     name: str = ""
+    join: str = ""
+
+    @property
+    def marks(self) -> int:
+        """The flags that an edge along it gets."""
+        return self.kind | JOINS.index(self.join) * JOIN_BIT
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +56,8 @@ class Sculpt(Frozen):
 
     vertices (n, 3) mm; faces (m, 3) counter-clockwise seen from outside;
     edges (k, 2) the marked edges as sorted vertex pairs, kinds (k,) their flags
-    (SEAM | TRENCH | SCORE, and SMOOTH); guides: further marks, which cross faces;
+    (SEAM | TRENCH | SCORE, and SMOOTH, and from JOIN_BIT on the number in JOINS of how a seam is
+    held together); guides: further marks, which cross faces;
     face_object (m,) index into objects;
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
@@ -144,6 +153,7 @@ class Settings:
     text_outlines: bool = False  # words in SVG as outlines, for cutters that know no typefaces
     mock_up: str = ""  # instead of the suit a mock-up of HALF or a THIRD of its size, in card
     card: float = 1.5  # thickness of the card for a mock-up
+    joins: JoinSizes = JoinSizes()
     unit: str = "mm"  # for what people read
     title: str = "Foamwright pattern"
     seed: int = 1

@@ -13,9 +13,11 @@ from dataclasses import replace
 
 from ..model import Mate, Piece, Sculpt, Settings, Step, Tape
 from . import words
+from .fasten import fasten
 from .joins import Join, assemblies, placed_order, sequence, sides, template
+from .parts import parts
 
-__all__ = ["Join", "assemblies", "plan"]
+__all__ = ["Join", "assemblies", "parts", "plan"]
 
 
 _SHAPING = ("heat", "dart", "join", "close")
@@ -23,8 +25,9 @@ _SHAPING = ("heat", "dart", "join", "close")
 
 def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
          sculpt: Sculpt, tapes: Sequence[Tape] = ()) -> tuple[Step, ...]:
-    """Build steps for all pieces; every mate is glued in exactly one of them, and the tapes are
-    told where a part's last seam is glued or, of a piece by itself, where it is formed.
+    """Build steps for all pieces; every mate is glued, or fitted to be undone, in exactly one of
+    them, and the tapes are told where a part's last seam is glued or, of a piece by itself, where
+    it is formed.
 
     Deterministic, and the same for any numbering of the pieces. Raises
     ValueError for a mate that names an unknown piece or joins two objects.
@@ -33,12 +36,18 @@ def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
     if not pieces:
         return ()
     placed = placed_order(pieces, sculpt)
+    every, mates = mates, [m for m in mates if not m.join.removable]
     steps = [_step("cut", f"Cut the {stock.name}", words.cut(group, settings), group)
              for stock, group in _by_stock(placed)]
     parts = _parts(placed, mates)
     for name, group in _named(parts):
         built = _held(_build(group, mates, settings), group, mates, tapes, settings)
         steps += [replace(step, part=name) for step in built]
+    removable = [m for m in every if m.join.removable]
+    if removable:
+        held = {code for m in removable for code in sides(m)}
+        steps.append(_step("fasten", "Fit the removable joins", fasten(removable, settings),
+                           [p for p in placed if p.code in held], removable))
     steps.append(_step("finish", "Finish and try on",
                        words.finish(len(assemblies(placed, mates))), placed))
     return tuple(replace(step, number=i) for i, step in enumerate(steps, 1))

@@ -59,7 +59,8 @@ def assemblies(pieces: Sequence[Piece], mates: Iterable[Mate]) -> list[list[Piec
     """The pieces that glue holds together, one list per removable part, in the given order."""
     groups = Groups(p.code for p in pieces)
     for mate in mates:
-        groups.unite(*sides(mate))
+        if not mate.join.removable:
+            groups.unite(*sides(mate))
     parts = defaultdict(list)
     for piece in pieces:
         parts[groups.of(piece.code)].append(piece)

@@ -221,7 +221,7 @@ class Cutter:
         """An edge carries one mark; a seam takes the place of others, and what was marked stays."""
         key = (min(u, w), max(u, w))
         own = self.marks.get(key, 0)
-        if not own or kind == SEAM and not own & SEAM:
+        if not own or kind & SEAM and not own & SEAM:
             self.marks[key] = kind | SMOOTH
 
     def _triangles(self, face: int) -> list[Triangle]:

@@ -119,7 +119,7 @@ class _Work:
             return
         line = self._gathered(guide, line)
         chain, gaps = self._chain(
-            simplified(line, min(STRAIGHT, STRAIGHT_SHARE * line.length)), faces, guide.kind)
+            simplified(line, min(STRAIGHT, STRAIGHT_SHARE * line.length)), faces, guide.marks)
         if len(chain) < 2:
             self._refuse(number, guide, "is too short to be cut", faces[foot.face])
             return
@@ -253,7 +253,7 @@ class _Work:
         except FoamError:  # another part, which only lies beside this one
             return
         if way.length <= 2 * reach:
-            self._chain(way, faces, guide.kind)
+            self._chain(way, faces, guide.marks)
 
     def _targets(self, guide: Guide, around: Around, end: int, reach: float
                  ) -> Iterator[tuple[np.ndarray, np.ndarray]]:

@@ -1,0 +1,118 @@
+"""Joins of several kinds: from marks on edges to mates, parts and steps."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from addon.core import make, seams
+from addon.core.joining import join_of
+from addon.core.model import (
+    BUTT,
+    HOOK,
+    JOIN_BIT,
+    JOINS,
+    OVERLAP,
+    SEAM,
+    SPACER,
+    STRAP,
+    Guide,
+    Join,
+    JoinSizes,
+    Sculpt,
+)
+from addon.core.model import Settings as Chosen
+from addon.core.order import parts, plan
+from tests.plan.conftest import EVA, grid, ring_patches, suit, welded
+from tests.shapes import cylinder
+
+SIZES = JoinSizes()
+
+
+def marked(kind):
+    return SEAM | JOINS.index(kind) * JOIN_BIT
+
+
+def with_joins(pattern, **kinds):
+    """The pattern with other joins for some mates, by code."""
+    known = {p.code: p for p in pattern.pieces}
+    mates = tuple(replace(m, join=join_of(kinds.get(m.code, ""), m, known, SIZES,
+                                          np.array((0.0, 0.0, 1.0)))) for m in pattern.mates)
+    return replace(pattern, mates=mates)
+
+
+def test_a_seam_ends_where_its_join_changes():
+    """A straight seam across a plate, half of it glued and half of it removable."""
+    points, faces, _ = welded([grid((0, 0, 0), (100, 0, 0), (0, 100, 0), n=4)])
+    line = [int(np.argmin(np.linalg.norm(points - (50, y, 0), axis=1))) for y in (0, 25, 50, 75,
+                                                                                 100)]
+    edges = np.sort(np.stack([line[:-1], line[1:]], 1), 1)
+    kinds = [marked(BUTT), marked(BUTT), marked(HOOK), marked(HOOK)]
+    cut = seams.cut(Sculpt.plain(points, faces, edges, kinds))
+    assert sorted(s.join for s in cut.seams) == sorted([BUTT, HOOK])
+    for seam in cut.seams:
+        assert np.ptp(points[seam.vertices][:, 1]) == pytest.approx(50.0)
+        assert len(seam.sides) == 2 and None not in seam.sides
+    plain = seams.cut(Sculpt.plain(points, faces, edges, np.full(4, SEAM)))
+    assert [s.join for s in plain.seams] == [""]
+
+
+def test_a_line_drawn_across_faces_carries_its_join_to_the_mate():
+    points, faces = grid((0, 0, 0), (200, 0, 0), (0, 100, 0), n=5)
+    line = Guide(np.array([(90.0, -1.0, 0.0), (90.0, 101.0, 0.0)]), join=STRAP)
+    pattern = make.make_pattern(Sculpt.plain(points, faces, guides=(line,)), Chosen(EVA))
+    (mate,) = pattern.mates
+    # 100 mm is one strap; 60 mm on each side and 120 for the buckle (JoinSizes).
+    assert mate.join == Join(STRAP, count=1, patch=(25.0, 60.0), webbing=240.0, width=25.0)
+    assert {p.pieces for p in pattern.parts} == {(c,) for c, _ in mate.edges}
+    assert all(p.joins == (mate.code,) for p in pattern.parts)
+    (step,) = [s for s in pattern.steps if s.kind == "fasten"]
+    assert step.mates == (mate.code,) and not [s for s in pattern.steps if s.kind == "join"]
+
+
+def test_sizes_of_hook_and_loop_by_hand():
+    """A seam of 400 mm, patches at most 150 mm apart: 3 of 50 × 25 mm, and webbing under the
+    hook and the loop patch of each: 2 × 3 × 50 = 300 mm."""
+    plates = suit({"Plate": [grid((0, 0, 0), (100, 0, 0), (0, 400, 0)),
+                             grid((100, 0, 0), (100, 0, 0), (0, 400, 0))]})
+    join = with_joins(plates, M0=HOOK).mates[0].join
+    assert (join.count, join.patch, join.webbing) == (3, (50.0, 25.0), 300.0)
+
+
+@pytest.mark.parametrize(("kind", "gap"), [(OVERLAP, 0.0), (SPACER, 15.0)])
+def test_what_lies_over_a_round_piece_is_longer_by_its_angle_times_its_lift(kind, gap):
+    """A quarter of a tube, cut round it: an arc of angle a at R + h is longer by a · h.
+    48 facets turn by 47 / 48 of the quarter."""
+    points, faces = cylinder(100.0, np.pi / 2, 120.0)[:2]
+    at = np.flatnonzero(np.abs(points[:, 2] - 60.0) < 1e-6)
+    at = at[np.argsort(np.arctan2(points[at, 1], points[at, 0]))]
+    edges = np.sort(np.stack([at[:-1], at[1:]], 1), 1)
+    pattern = make.check(Sculpt.plain(points, faces, edges, np.full(len(edges), marked(kind))),
+                         Chosen(EVA))
+    (mate,) = pattern.mates
+    assert mate.join.lift == 10.0 + gap and mate.join.gap == gap and mate.join.lap == 20.0
+    assert mate.join.longer == pytest.approx(47 / 48 * np.pi / 2 * mate.join.lift, rel=1e-3)
+    heights = {p.code: p.vertices[:, 2].mean() for p in pattern.pieces}
+    assert mate.join.over == max(heights, key=heights.get)
+
+
+def test_removable_joins_part_a_ring_and_are_not_glued():
+    ring = suit({"Ring": ring_patches(6)})
+    assert len(parts(ring.pieces, ring.mates, ring.sculpt)) == 1
+    split = with_joins(ring, M0=HOOK, M3=STRAP)
+    found = parts(split.pieces, split.mates, split.sculpt)
+    assert sorted(c for p in found for c in p.pieces) == sorted(p.code for p in ring.pieces)
+    for mate in split.mates:
+        homes = {k for k, p in enumerate(found) for c, _ in mate.edges if c in p.pieces}
+        assert (len(homes) == 2) == mate.join.removable or len(found) == 1
+    steps = plan(split.pieces, split.mates, split.settings, split.sculpt)
+    glued = [m for s in steps if s.kind in ("dart", "join", "close") for m in s.mates]
+    assert sorted(glued) == sorted(m.code for m in split.mates if not m.join.removable)
+    (fasten,) = [s for s in steps if s.kind == "fasten"]
+    assert sorted(fasten.mates) == ["M0", "M3"]
+
+
+def test_a_dart_stays_glued():
+    plate = suit({"Plate": [grid((0, 0, 0), (80, 0, 0), (0, 80, 0))]},
+                 extra_seams=[((0, 40, 0), (40, 40, 0))])
+    assert with_joins(plate, M0=STRAP).mates[0].join == Join(BUTT)
