@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from .limbs import forearm, knee, thigh
 from .shapes import Mesh
-from .trunk import back_plate, breast_plate, gorget
+from .trunk import back_plate, breast_plate, gorget, grab_rail
 
 THICK, THIN = "eva-10", "eva-6"  # shipped foams of 10 and 6 mm
 
@@ -23,6 +25,15 @@ class Plate:
     name: str
     mesh: Mesh
     stock: str = THICK
+
+
+@dataclass(frozen=True, eq=False)
+class Rail:
+    """A rod of foam: its name, its axis (k, 3) mm, and its diameter in mm."""
+
+    name: str
+    axis: np.ndarray
+    diameter: float
 
 
 def _both(name: str, left: Mesh, stock: str = THICK) -> list[Plate]:
@@ -40,3 +51,10 @@ def suit(relief: bool = True) -> list[Plate]:
         *_both("Thigh", thigh()),
         *_both("Knee", knee(relief)),
     ]
+
+
+def rails() -> list[Rail]:
+    """The rods that go with the suit."""
+    left = grab_rail()
+    return [Rail("Grab rail left", left, 15.0),
+            Rail("Grab rail right", left * (-1.0, 1.0, 1.0), 15.0)]

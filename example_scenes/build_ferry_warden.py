@@ -19,7 +19,7 @@ sys.path.insert(0, str(ROOT))
 from addon.blender import properties, schema  # noqa: E402
 from addon.blender.marks import ATTRIBUTES, SEAM_ATTRIBUTE  # noqa: E402
 from addon.core import model  # noqa: E402
-from example_scenes.armour import Plate, suit  # noqa: E402
+from example_scenes.armour import Plate, Rail, rails, suit  # noqa: E402
 from example_scenes.figure import figure  # noqa: E402
 from example_scenes.shapes import SCORE, SEAM, TRENCH, Mesh  # noqa: E402
 
@@ -57,7 +57,23 @@ def add(name: str, mesh: Mesh, colour: tuple, collection: bpy.types.Collection
     return item
 
 
-def fill(scene: bpy.types.Scene, plates: list[Plate]) -> None:
+def add_rail(rail: Rail, collection: bpy.types.Collection) -> bpy.types.Object:
+    """A curve with a round bevel."""
+    curve = bpy.data.curves.new(rail.name, "CURVE")
+    curve.dimensions, curve.bevel_depth, curve.bevel_resolution = "3D", rail.diameter / 2000.0, 4
+    curve.use_fill_caps = True
+    spline = curve.splines.new("POLY")
+    spline.points.add(len(rail.axis) - 1)
+    spline.points.foreach_set("co", np.column_stack(
+        [rail.axis / 1000.0, np.ones(len(rail.axis))]).ravel())
+    spline.use_smooth = True
+    item = bpy.data.objects.new(rail.name, curve)
+    item.color = ARMOUR_COLOUR
+    collection.objects.link(item)
+    return item
+
+
+def fill(scene: bpy.types.Scene, plates: list[Plate], rods: list[Rail]) -> None:
     """Put the suit and the figure into an empty scene."""
     scene.unit_settings.system = "METRIC"
     scene.unit_settings.length_unit = "MILLIMETERS"
@@ -73,6 +89,8 @@ def fill(scene: bpy.types.Scene, plates: list[Plate]) -> None:
         item.foamwright.include = True
         if plate.stock != SUIT_STOCK:
             item.foamwright.stock = plate.stock
+    for rail in rods:
+        add_rail(rail, armour).foamwright.include = True
     for name, mesh in figure().items():
         item = add(name, mesh, FIGURE_COLOUR, body)
         item.foamwright.include = False
@@ -81,7 +99,7 @@ def fill(scene: bpy.types.Scene, plates: list[Plate]) -> None:
 
 def save(path: Path, plates: list[Plate]) -> None:
     bpy.ops.wm.read_factory_settings(use_empty=True)
-    fill(bpy.context.scene, plates)
+    fill(bpy.context.scene, plates, rails())
     for screen in bpy.data.screens:  # show the colours above
         for area in (a for a in screen.areas if a.type == "VIEW_3D"):
             area.spaces[0].shading.color_type = "OBJECT"

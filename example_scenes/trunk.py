@@ -145,6 +145,19 @@ def back_plate() -> Mesh:
     return net.build(trunk_surface).with_mirror()
 
 
+def grab_rail() -> np.ndarray:
+    """The axis (k, 3) of the rail on the left of the back plate, from the lower end to the upper
+    one: half an ellipse that stands on the plate, to pull a wet warden out by."""
+    phi, low, high, out = 150.0, 1235.0, 1355.0, 50.0
+    ends = trunk_surface(np.full(2, phi), np.array([low, high]))
+    near = trunk_surface(np.array([phi - 1, phi + 1]), np.full(2, (low + high) / 2))
+    way = ends[1] - ends[0]
+    outward = np.cross(near[1] - near[0], way)
+    outward /= np.linalg.norm(outward)
+    turn = np.linspace(0.0, np.pi, 41)[:, None]
+    return ends.mean(axis=0) - np.cos(turn) * way / 2 + out * np.sin(turn) * outward
+
+
 # --- gorget: a collar standing on a yoke ----------------------------------------
 
 YOKE_FALL = spline((0, 45, 90, 135, 180), (57, 37, 25, 36, 46))  # degrees below level

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from addon.core import make
-from addon.core.model import SCORE, SEAM, TRENCH, Sculpt, SculptObject, Settings
+from addon.core.model import SCORE, SEAM, TRENCH, RodLine, Sculpt, SculptObject, Settings
 from addon.core.stock import find_stock
 from example_scenes import armour, shapes
 
@@ -16,7 +16,7 @@ def triangles(quads):
     return np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]], axis=1).reshape(-1, 3)
 
 
-def as_sculpt(plates):
+def as_sculpt(plates, rails=()):
     starts = np.cumsum([0, *(len(p.mesh.vertices) for p in plates)])[:-1]
     marks = [(edges + start, np.full(len(edges), FLAGS[kind]))
              for start, plate in zip(starts, plates, strict=True)
@@ -30,7 +30,8 @@ def as_sculpt(plates):
         kinds=np.concatenate([m[1] for m in marks]),
         face_object=np.repeat(np.arange(len(plates)), [len(f) for f in faces]),
         objects=tuple(SculptObject(p.name, find_stock(p.stock)) for p in plates),
-        polygon=np.arange(count) // 2)
+        polygon=np.arange(count) // 2,
+        rods=tuple(RodLine(r.axis, r.diameter, name=r.name) for r in rails))
 
 
 @pytest.fixture(scope="session")
@@ -45,7 +46,7 @@ def failing_plates():
 
 @pytest.fixture(scope="session")
 def pattern(plates):
-    return make.check(as_sculpt(plates), Settings(find_stock(armour.THICK)))
+    return make.check(as_sculpt(plates, armour.rails()), Settings(find_stock(armour.THICK)))
 
 
 @pytest.fixture(scope="session")

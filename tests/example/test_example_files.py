@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 
+from example_scenes import armour
+
 SCENES = ("ferry_warden", "ferry_warden_failing")
 
 BUILD_AND_READ = """
@@ -21,6 +23,9 @@ for name in ("ferry_warden", "ferry_warden_failing"):
                  edges=sculpt.edges, kinds=sculpt.kinds, face_object=sculpt.face_object,
                  names=[o.name for o in sculpt.objects],
                  stocks=[o.stock.name if o.stock else "" for o in sculpt.objects],
+                 rods=np.array([rod.points for rod in sculpt.rods]),
+                 thick=[rod.diameter for rod in sculpt.rods],
+                 rod_names=[rod.name for rod in sculpt.rods],
                  suit_stock=settings["stock"].name, title=settings["title"])
 """
 
@@ -45,12 +50,17 @@ def test_kept_files_agree_with_the_script(scenes, plates):
         for key in ("faces", "face_object", "names", "stocks", "suit_stock", "title"):
             assert np.array_equal(kept[key], made[key]), key
         # Single precision of a metre and a half, and the last bit of sines on other machines.
-        assert np.abs(kept["vertices"] - made["vertices"]).max() < 1e-3
+        for key in ("vertices", "rods"):
+            assert np.abs(kept[key] - made[key]).max() < 1e-3
         assert marked(kept) == marked(made)
     main = scenes["ferry_warden", "kept"]
     # The figure is left out, and every plate is there at its true size in mm.
     assert main["names"].tolist() == [p.name for p in plates]
     assert np.abs(main["vertices"] - np.concatenate([p.mesh.vertices for p in plates])).max() < 1e-3
+    rails = armour.rails()
+    assert main["rod_names"].tolist() == [rail.name for rail in rails]
+    assert np.abs(main["rods"] - [rail.axis for rail in rails]).max() < 1e-3
+    assert main["thick"] == pytest.approx([rail.diameter for rail in rails], rel=1e-6)
     thin = {n for n, s in zip(main["names"], main["stocks"], strict=True) if s}
     assert thin == {"Gorget", "Forearm left", "Forearm right"}
 

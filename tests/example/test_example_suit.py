@@ -237,3 +237,17 @@ def test_neighbouring_patches_are_welded_along_their_curve():
     mesh = net.build(lambda u, v: np.stack([u, v, 0 * u], axis=1))
     assert len(mesh.vertices) == 4 * 5 and len(mesh.quads) == 3 * 4
     assert np.all(mesh.vertices[mesh.marks[SEAM_MARK], 0] == 2.0)
+
+
+def test_the_rails_are_half_ellipses_that_stand_on_the_back_plate(pattern):
+    """Ramanujan's first approximation of an ellipse's perimeter (1914), exact to 1e-5 here."""
+    left, right = pattern.rods
+    assert (left.name, right.name) == ("Grab rail left", "Grab rail right")
+    a, b = np.linalg.norm(left.points[-1] - left.points[0]) / 2, 50.0
+    whole = np.pi * (3 * (a + b) - np.sqrt((3 * a + b) * (a + 3 * b)))
+    assert left.length == pytest.approx(whole / 2, abs=0.3)  # its ends follow the plate
+    assert left.radius == pytest.approx(b * b / a - left.diameter / 2, rel=0.02)
+    for rail in (left, right):
+        assert rail.forming == "heat" and len(rail.profiles) == 1
+        assert all(end.on == "Back plate" and 0 < np.degrees(end.angle) < 15 for end in rail.ends)
+    assert left.longest == pytest.approx(right.longest)
