@@ -35,7 +35,9 @@ def read_rods(scene: bpy.types.Scene, mm: float) -> tuple[list[RodLine], list[Fi
         radii = np.concatenate([np.ones(0), *(_radii(s) for s in item.data.splines)])
         diameter = 2 * item.data.bevel_depth * mm * mean_scale(item) * float(
             radii.mean() if len(radii) else 1.0)
-        for n, (points, closed) in enumerate(guides.polylines(item), 1):
+        # A curve without a line in it is passed on, to be told of.
+        drawn = guides.polylines(item) or [(np.empty((0, 3)), False)]
+        for n, (points, closed) in enumerate(drawn, 1):
             lines.append(RodLine((points @ place[:3, :3].T + place[:3, 3]) * mm, diameter, closed,
                                  item.name if n == 1 else f"{item.name} {n}"))
         if len(radii) and radii.max() > TAPER * radii.min():

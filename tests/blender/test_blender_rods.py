@@ -79,6 +79,18 @@ def test_a_rod_that_tapers_is_told(scene, add_sheet, circle, read):
     assert sculpt.rods[0].diameter == pytest.approx(20.0 * 3.5 / 4)
 
 
+def test_a_curve_without_a_line_is_told(scene, add_sheet, read):
+    sheet = add_sheet()
+    curve = bpy.data.curves.new("stub", "CURVE")
+    curve.bevel_depth = 0.01
+    curve.splines.new("BEZIER")
+    item = bpy.data.objects.new("stub", curve)
+    scene.collection.objects.link(item)
+    item.foamwright.include = True
+    pattern = check(read(sheet)[0], read_settings(scene))
+    assert pattern.rods == () and "rod-without-size" in [f.code for f in pattern.findings]
+
+
 def test_each_line_of_a_curve_is_a_rod_of_its_own(scene, add_sheet, read):
     sheet = add_sheet()
     curve = bpy.data.curves.new("tubes", "CURVE")
