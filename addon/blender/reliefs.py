@@ -16,7 +16,7 @@ from bpy.props import BoolProperty, FloatProperty, StringProperty
 from ..core.errors import ERROR, NOTE, Finding, FoamError
 from ..core.mesh import edge_keys
 from ..core.model import SEAM
-from . import marks, proposals, write
+from . import identity, marks, proposals, write
 
 if TYPE_CHECKING:
     from ..core.model import Sculpt
@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
 
 class FoamwrightRelief(bpy.types.PropertyGroup):
-    """One proposal. lines: JSON, points of each line in the space of the object `sculpt`;
+    """One proposal. sculpt, word: name of its object, and the word by which that is known.
+    lines: JSON, points of each line in the space of the object;
     cleared: JSON, edges of its mesh, as pairs of vertices, that are seams no more;
     alone: why there are no proposals of another kind."""
 
@@ -38,6 +39,7 @@ class FoamwrightRelief(bpy.types.PropertyGroup):
     visibility: FloatProperty()
     where: StringProperty()
     sculpt: StringProperty()
+    word: StringProperty()
     lines: StringProperty()
     cleared: StringProperty()
     alone: StringProperty()
@@ -65,6 +67,8 @@ def store(scene: bpy.types.Scene, piece: str, found: Sequence[Relief], sculpt: S
         source = sources[each.guides[0].object]
         back = np.linalg.inv(source.matrix)
         item.sculpt = source.name
+        thing = scene.objects.get(source.name)
+        item.word = identity.mark(scene, thing) if thing else ""
         item.lines = json.dumps([
             (guide.points @ back[:3, :3].T + back[:3, 3]).tolist() for guide in each.guides])
 
@@ -75,8 +79,8 @@ def show(scene: bpy.types.Scene, index: int) -> bool:
     group = scene.foamwright
     group.relief = index
     each = group.reliefs[index]
-    item = scene.objects.get(each.sculpt)
-    if item is None or item.type != "MESH":
+    item = _item(scene, each)
+    if item is None:
         return False
     for number, points in enumerate(json.loads(each.lines)):
         proposals.show(scene, item, points, "SEAM", proposals.RELIEF,
@@ -92,14 +96,32 @@ def shown(scene: bpy.types.Scene) -> list[bpy.types.Object]:
 def accept(scene: bpy.types.Scene) -> list[bpy.types.Object]:
     """Make the lines that are shown lines of the suit; the other proposals are forgotten.
 
-    Raises FoamError `seam-gone` where a seam was to be moved that is no longer there.
+    Raises FoamError `sculpt-gone` where their object is no longer there, `seam-gone` where a seam
+    was to be moved that is not.
     """
     group, lines = scene.foamwright, shown(scene)
     each = group.reliefs[group.relief]
-    _clear(scene.objects[each.sculpt].data, json.loads(each.cleared or "[]"))
+    item = _item(scene, each)
+    if item is None:
+        raise gone(scene)
+    _clear(item.data, json.loads(each.cleared or "[]"))
     proposals.accept(lines)
     forget(scene)
     return lines
+
+
+def gone(scene: bpy.types.Scene) -> FoamError:
+    """What to say where the object of the proposal is no longer there."""
+    name = scene.foamwright.reliefs[scene.foamwright.relief].sculpt
+    return FoamError(Finding(
+        "sculpt-gone", ERROR, f"“{name}”, which the lines are for, is no longer there.",
+        "Suggest relief cuts again."))
+
+
+def _item(scene: bpy.types.Scene, each: FoamwrightRelief) -> bpy.types.Object | None:
+    """The object of a proposal, whatever it is called now; None where it is gone."""
+    item = identity.find(scene, each.sculpt, each.word)
+    return item if item is not None and item.type == "MESH" else None
 
 
 def _clear(mesh: bpy.types.Mesh, edges: list[list[int]]) -> None:

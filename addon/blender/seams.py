@@ -25,7 +25,7 @@ from bpy.props import (
 
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.mesh import edge_keys
-from . import built, changes, guides, marks, proposals, repairs, write
+from . import built, changes, guides, identity, marks, proposals, repairs, write
 from .choices import SUGGEST
 from .own import require_own
 
@@ -39,10 +39,11 @@ SMOOTH = "{name} Smooth"  # the object made for a coarse one
 
 
 class FoamwrightSurface(bpy.types.PropertyGroup):
-    """One object of the proposal. size: its vertices and faces then, JSON; details: faces of its
-    mesh that are left out, JSON; mesh: the smooth surface that takes its place, if any, and the
-    side of the foam it shows."""
+    """One object of the proposal. word: by which it is known. size: its vertices and faces then,
+    JSON; details: faces of its mesh that are left out, JSON; mesh: the smooth surface that takes
+    its place, if any, and the side of the foam it shows."""
 
+    word: StringProperty()
     size: StringProperty()
     details: StringProperty()
     mesh: PointerProperty(type=bpy.types.Mesh)
@@ -94,6 +95,8 @@ def store(scene: bpy.types.Scene, found: Suggestion, sculpt: Sculpt, sources: Se
     for number, source in enumerate(sources):
         surface = group.surfaces.add()
         surface.name, surface.size = source.name, json.dumps(source.size)
+        thing = scene.objects.get(source.name)
+        surface.word = identity.mark(scene, thing) if thing else ""
         polygons = sculpt.polygon[found.details]
         mine = polygons[(polygons >= source.polygons.start) & (polygons < source.polygons.stop)]
         own = np.unique(source.origin[mine - source.polygons.start])
@@ -173,7 +176,7 @@ def accept(context: bpy.types.Context) -> list[bpy.types.Object]:
 
 
 def _unchanged(scene: bpy.types.Scene, surface: FoamwrightSurface) -> bpy.types.Object:
-    item = scene.objects.get(surface.name)
+    item = identity.find(scene, surface.name, surface.word)
     if item is None or item.type != "MESH":
         raise FoamError(Finding(
             "sculpt-gone", ERROR, f"“{surface.name}”, which the seams are for, is no longer there.",

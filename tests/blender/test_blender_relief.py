@@ -250,6 +250,23 @@ def test_an_object_that_is_gone_is_told(scene, dome, proposed):
         bpy.ops.foamwright.show_relief(index=5)
 
 
+def test_an_object_that_goes_while_its_lines_are_shown_is_told(scene, dome, proposed):
+    bpy.ops.foamwright.show_relief(index=0)
+    bpy.data.objects.remove(dome)
+    with pytest.raises(RuntimeError, match="“dome”, which the lines are for"):
+        bpy.ops.foamwright.accept_relief()
+    assert len(scene.foamwright.reliefs) == 2  # nothing is lost
+    assert bpy.ops.foamwright.forget_relief() == {"FINISHED"}
+
+
+def test_an_object_is_known_by_another_name(scene, dome, proposed, add_sheet, read):
+    dome.name = "shell"
+    other = add_sheet("dome")
+    assert bpy.ops.foamwright.show_relief(index=0) == {"FINISHED"}
+    assert bpy.ops.foamwright.accept_relief() == {"FINISHED"}
+    assert len(read(dome)[0].guides) == 1 and not read(other)[0].guides
+
+
 def test_proposals_live_in_the_file(scene, proposed, tmp_path):
     bpy.ops.foamwright.show_relief(index=0)
     path = str(tmp_path / "suit.blend")

@@ -399,6 +399,14 @@ def test_an_object_that_is_gone_or_changed_is_told_and_nothing_is_done(scene, lo
     assert bpy.ops.foamwright.forget_seams() == {"FINISHED"}
 
 
+def test_an_object_is_known_by_another_name(scene, lowpoly, add_sheet):
+    suggested()
+    lowpoly.name = "shell"
+    other = add_sheet("lowpoly")
+    assert bpy.ops.foamwright.accept_seams() == {"FINISHED"}
+    assert lowpoly.foamwright.leave_out and not other.foamwright.leave_out
+
+
 def test_from_edit_mode(scene, dome, read):
     bpy.ops.object.mode_set(mode="EDIT")
     suggested()

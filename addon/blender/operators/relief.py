@@ -144,7 +144,7 @@ class ShowRelief(_OnProposals, bpy.types.Operator):
                                     "Suggest relief cuts again."))
         with repairs.object_mode(context, ()):
             if not reliefs.show(context.scene, self.index):
-                raise _gone(context)
+                raise reliefs.gone(context.scene)
 
 
 class AcceptRelief(_OnProposals, bpy.types.Operator):
@@ -159,7 +159,7 @@ class AcceptRelief(_OnProposals, bpy.types.Operator):
         scene = context.scene
         with repairs.object_mode(context, ()):
             if not reliefs.shown(scene) and not reliefs.show(scene, scene.foamwright.relief):
-                raise _gone(context)
+                raise reliefs.gone(context.scene)
             lines = reliefs.accept(scene)
         self.report({"INFO"}, rpt_("Seams added: {names}. Check the foam again.").format(
             names=", ".join(line.name for line in lines)))
@@ -174,14 +174,6 @@ class ForgetRelief(_OnProposals, bpy.types.Operator):
     def run(self, context):
         with repairs.object_mode(context, ()):
             reliefs.forget(context.scene)
-
-
-def _gone(context: bpy.types.Context) -> FoamError:
-    group = context.scene.foamwright
-    name = group.reliefs[group.relief].sculpt
-    return FoamError(Finding(
-        "sculpt-gone", ERROR, f"“{name}”, which the lines are for, is no longer there.",
-        "Suggest relief cuts again."))
 
 
 CLASSES = (SuggestRelief, ShowRelief, AcceptRelief, ForgetRelief)
