@@ -24,7 +24,8 @@ from bpy.props import (
 )
 
 from ..core.errors import ERROR, Finding, FoamError
-from ..core.mesh import edge_keys
+from ..core.mesh import chains, edge_keys
+from ..core.model import SCORE
 from . import built, changes, guides, identity, marks, proposals, repairs, write
 from .choices import SUGGEST
 from .own import require_own
@@ -41,13 +42,15 @@ SMOOTH = "{name} Smooth"  # the object made for a coarse one
 class FoamwrightSurface(bpy.types.PropertyGroup):
     """One object of the proposal. word: by which it is known. size: its vertices and faces then,
     JSON; details: faces of its mesh that are left out, JSON; mesh: the smooth surface that takes
-    its place, if any, and the side of the foam it shows."""
+    its place, if any, and the side of the foam it shows; scores: the score lines that go over to
+    it, JSON, points in its space and whether each is closed."""
 
     word: StringProperty()
     size: StringProperty()
     details: StringProperty()
     mesh: PointerProperty(type=bpy.types.Mesh)
     side: StringProperty()
+    scores: StringProperty()
 
 
 class FoamwrightSeams(bpy.types.PropertyGroup):
@@ -104,6 +107,7 @@ def store(scene: bpy.types.Scene, found: Suggestion, sculpt: Sculpt, sources: Se
         if found.coarse and (found.smooth.face_object == number).any():
             surface.mesh = _mesh(found.smooth, number, source)
             surface.side = found.smooth.objects[number].side or ""
+            surface.scores = json.dumps([] if replaces else _scores(sculpt, number, source))
     names = {flag: name for name, flag in marks.KINDS.items()}
     for guide in found.guides:
         source = sources[guide.object]
@@ -119,6 +123,16 @@ def _back(source: Source, points: np.ndarray) -> np.ndarray:
     """Points (k, 3) of the sculpt in the space of their object."""
     back = np.linalg.inv(source.matrix)
     return points @ back[:3, :3].T + back[:3, 3]
+
+
+def _scores(sculpt: Sculpt, number: int, source: Source) -> list:
+    """The score lines of an object, marked or drawn, which a search for seams leaves alone."""
+    mine = np.isin(sculpt.edges[:, 0], np.arange(source.vertices.start, source.vertices.stop))
+    lines = [(sculpt.vertices[path], False)
+             for path in chains(sculpt.edges[mine & ((sculpt.kinds & SCORE) != 0)])]
+    lines += [(guide.points, guide.closed) for guide in sculpt.guides
+              if guide.object == number and guide.kind == SCORE]
+    return [(_back(source, points).tolist(), closed) for points, closed in lines]
 
 
 def _mesh(smooth: Sculpt, number: int, source: Source) -> bpy.types.Mesh:
@@ -205,6 +219,10 @@ def _put(context: bpy.types.Context, item: bpy.types.Object,
     kept.include, kept.leave_out = True, False
     for collection in item.users_collection:
         collection.objects.link(new)
+    place = np.array(item.matrix_world)
+    for points, closed in json.loads(surface.scores):
+        guides.add_guide(context.scene, new, np.array(points) @ place[:3, :3].T + place[:3, 3],
+                         "SCORE", closed)
     item.foamwright.include, item.foamwright.leave_out = False, True
     layer = context.view_layer
     if item.name in layer.objects:

@@ -15,6 +15,7 @@ from addon.blender.settings import read_settings  # noqa: E402
 from addon.core import suggest  # noqa: E402
 from addon.core.errors import Cancelled  # noqa: E402
 from addon.core.make import check  # noqa: E402
+from addon.core.model import SCORE  # noqa: E402
 from tests.shapes import cap, cylinder  # noqa: E402
 
 
@@ -191,6 +192,31 @@ def test_a_coarse_sculpt_is_replaced_by_a_smooth_one_with_marks(scene, lowpoly, 
     pattern = checked(read, new)
     assert len(pattern.pieces) == pieces
     assert max(p.verdict.heated for p in pattern.pieces) == pytest.approx(worst, rel=0.05)
+
+
+@pytest.mark.parametrize("marks", [seams.KEEP, seams.REPLACE])
+def test_score_lines_go_over_to_the_smooth_surface(scene, lowpoly, read, marks):
+    flags = np.zeros(len(lowpoly.data.edges), dtype=bool)
+    edge = min(lowpoly.data.edges, key=lambda e: min(
+        lowpoly.data.vertices[v].co.z for v in e.vertices) < 0.07)
+    flags[edge.index] = True
+    lowpoly.data.attributes.new("foamwright_score", "BOOLEAN", "EDGE").data.foreach_set(
+        "value", flags)
+    suggested(marks=marks)
+    assert bpy.ops.foamwright.accept_seams() == {"FINISHED"}
+    new = scene.objects["lowpoly Smooth"]
+    scores = [g for g in read(new)[0].guides if g.kind == SCORE]
+    if marks == seams.REPLACE:
+        assert not scores
+        return
+    place = np.array(lowpoly.matrix_world)
+    ends = np.array([lowpoly.data.vertices[v].co for v in edge.vertices]) @ place[:3, :3].T
+    found, = (g.points for g in scores)
+    assert np.sort(found, axis=0) == pytest.approx(
+        np.sort(1000 * (ends + place[:3, 3]), axis=0), abs=0.01)
+    pattern = checked(read, new)
+    assert not [f for f in pattern.findings if f.code == "guide-off-surface"]
+    assert sum(fold.kind == SCORE for p in pattern.pieces for fold in p.folds) >= 1
 
 
 def test_a_mirrored_coarse_object_keeps_its_outside(scene, lowpoly, read):
