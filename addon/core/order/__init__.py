@@ -16,6 +16,8 @@ from . import words
 from .fasten import fasten
 from .joins import Join, assemblies, placed_order, sequence, sides, template
 from .parts import parts
+from .space import Space
+from .way_words import ways
 
 __all__ = ["Join", "assemblies", "parts", "plan"]
 
@@ -36,12 +38,13 @@ def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
     if not pieces:
         return ()
     placed = placed_order(pieces, sculpt)
+    space = Space(placed, mates)
     every, mates = mates, [m for m in mates if not m.join.removable]
     steps = [_step("cut", f"Cut the {stock.name}", words.cut(group, settings), group)
              for stock, group in _by_stock(placed)]
     parts = _parts(placed, mates)
     for name, group in _named(parts):
-        built = _held(_build(group, mates, settings), group, mates, tapes, settings)
+        built = _held(_build(group, mates, settings, space), group, mates, tapes, settings)
         steps += [replace(step, part=name) for step in built]
     removable = [m for m in every if m.join.removable]
     if removable:
@@ -101,7 +104,7 @@ def _named(groups) -> list[tuple[str, list[Piece]]]:
     return named
 
 
-def _build(pieces: list[Piece], mates, settings: Settings) -> list[Step]:
+def _build(pieces: list[Piece], mates, settings: Settings, space: Space) -> list[Step]:
     """The steps for one group of assemblies."""
     own = {p.code for p in pieces}
     mates = [m for m in mates if sides(m)[0] in own]
@@ -129,13 +132,15 @@ def _build(pieces: list[Piece], mates, settings: Settings) -> list[Step]:
                            words.darts(group, closed, settings), group, inner))
     between = [m for m in mates if sides(m)[0] != sides(m)[1]]
     by_code = {p.code: p for p in pieces}
-    for step in sequence(pieces, between):
-        step = sorted(step, key=lambda join: words.natural(min(join.added or join.standing,
-                                                               key=words.natural)))
+    for made in sequence(pieces, between, space):
+        made = sorted(made, key=lambda one: words.natural(min(one[0].added or one[0].standing,
+                                                              key=words.natural)))
+        step = [join for join, _ in made]
         seams = [m for j in step for m in j.mates]
         touched = [by_code[c] for c in own & {s for m in seams for s in sides(m)}]
-        steps.append(_step("close" if step[0].closes else "join", _title(step),
-                           words.join(step, settings), touched, seams))
+        text = words.join(step, settings) + ways(made)
+        steps.append(replace(_step("close" if step[0].closes else "join", _title(step), text,
+                                   touched, seams), moves=tuple(move for _, move in made)))
     return steps
 
 

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .. import mesh
-from ..model import Mate, Piece, Sculpt
+from ..model import Mate, Move, Piece, Sculpt
+from .space import Bench, Space
 
 FOLD_CLASS = np.radians(30.0)  # seams are compared by their fold in steps of this
 
@@ -67,14 +68,15 @@ def assemblies(pieces: Sequence[Piece], mates: Iterable[Mate]) -> list[list[Piec
     return list(parts.values())
 
 
-def sequence(pieces: Sequence[Piece], mates: Iterable[Mate]) -> list[tuple[Join, ...]]:
+def sequence(pieces: Sequence[Piece], mates: Iterable[Mate], space: Space
+             ) -> list[tuple[tuple[Join, Move], ...]]:
     """Gluing steps for one part, or for several parts of equal build worked in parallel.
 
-    pieces: in placed order. mates: those between two of these pieces. Each step
-    is one Join and its mirror images or its counterparts in the other parts.
-    Every mate occurs once.
+    pieces: in placed order. mates: those between two of these pieces. space: of the suit. Each
+    step is one Join and its mirror images or its counterparts in the other parts, each with how
+    it is made. Every mate occurs once.
     """
-    return _Sequence(pieces, mates).steps()
+    return _Sequence(pieces, mates, space).steps()
 
 
 def sides(mate: Mate) -> tuple[str, str]:
@@ -126,13 +128,14 @@ def ends(mate: Mate) -> tuple[tuple, tuple]:
 
 
 class _Sequence:
-    def __init__(self, pieces, mates):
+    def __init__(self, pieces, mates, space: Space):
         self.pieces = {p.code: p for p in pieces}
         self.rank = {p.code: i for i, p in enumerate(pieces)}
         self.groups = Groups(self.pieces)
         self.mates = sorted(mates, key=self._mate_key)
         self.part = {p.code: i for i, part in enumerate(assemblies(pieces, self.mates))
                      for p in part}
+        self.bench = Bench(space, self.part)
         self.last = ()
 
     def _mate_key(self, mate: Mate):
@@ -140,24 +143,29 @@ class _Sequence:
         middle = np.round((mate.curve.min(0) + mate.curve.max(0)) / 2, 1) + 0.0
         return (*ranks, -round(length(mate), 1), *middle, mate.code)
 
-    def steps(self) -> list[tuple[Join, ...]]:
+    def steps(self) -> list[tuple[tuple[Join, Move], ...]]:
         steps, open_mates = [], self.mates
         while True:
             between = [m for m in open_mates if self._apart(m)]
             if not between:
                 break
-            step = self._in_parallel(self._joins(between))
+            joins = self._joins(between)
+            chosen = self.bench.choose(joins)
+            step = []
+            for join in self._in_parallel([chosen, *(j for j in joins if j is not chosen)]):
+                if join is chosen or self.bench.allows(join):
+                    step.append(join)
+                    self.bench.unite(join)
+                    self.groups.unite(join.standing[0], join.added[0])
             done = {m.code for join in step for m in join.mates}
-            for join in step:
-                self.groups.unite(join.standing[0], join.added[0])
             self.last = {self.groups.of(join.standing[0]) for join in step}
             open_mates = [m for m in open_mates if m.code not in done]
-            steps.append(step)
+            steps.append(tuple((join, self.bench.move(join)) for join in step))
         closings = self._closings(open_mates)
         while closings:
             step = self._in_parallel(closings)
             closings = [c for c in closings if c not in step]
-            steps.append(step)
+            steps.append(tuple((join, self.bench.move(join)) for join in step))
         return steps
 
     def _apart(self, mate: Mate) -> bool:
