@@ -138,6 +138,11 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     holes: BoolProperty(
         name="Use Holes", description="Small pieces may lie in the holes of large ones",
         default=True)
+    kerf: StringProperty(
+        update=foam_changed, name="Kerf",
+        description="Width that a laser or another cutter takes from the foam, with its unit, such "
+                    "as 0.8 mm. Cut lines on mats are moved outward by half of it. Empty: as the "
+                    "foam says, 0 for a knife")
     mat_gap: StringProperty(
         update=foam_changed, name="Mat Gap",
         description="Least distance of two pieces on a mat with its unit, such as 5 mm or 1/4 in. "

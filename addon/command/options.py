@@ -182,6 +182,10 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                             "pieces that are joined, on one mat where one takes both")
     group.add_argument("--no-holes", dest="holes", action="store_false", default=None,
                        help="lay no small pieces in the holes of large ones")
+    group.add_argument("--kerf", metavar="LENGTH", type=parse_length,
+                       help="width that a laser or another cutter takes from the foam; cut lines "
+                            "on mats are moved outward by half of it (default: as the stock says, "
+                            "0 for a knife)")
     group.add_argument("--mat-gap", metavar="LENGTH", type=parse_length,
                        help="least distance of two pieces (default: as the stock says, 3 mm)")
     group.add_argument("--mat-margin", metavar="LENGTH", type=parse_length,

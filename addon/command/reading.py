@@ -40,8 +40,9 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
         offcuts = read_offcuts(args.offcuts)
     given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
              "seed": args.seed, "turns": args.turns, "together": args.together,
-             "holes": args.holes, "mat_gap": args.mat_gap, "mat_margin": args.mat_margin,
-             "nest_seconds": args.nest_seconds, "roll": args.roll_width,
+             "holes": args.holes, "kerf": args.kerf, "mat_gap": args.mat_gap,
+             "mat_margin": args.mat_margin, "nest_seconds": args.nest_seconds,
+             "roll": args.roll_width,
              "allowance": args.allowance, "gauges": args.gauges, "back_side": args.back_side,
              "mock_up": args.mock_up, "card": args.card,
              "text_outlines": args.text_as_outlines, "offcuts": offcuts, "split": args.split,

@@ -204,7 +204,7 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     Raises FoamError with every reason why the sculpt or a part of it cannot be
     laid flat.
     """
-    sculpt, settings = mock_up.in_card(sculpt, settings)
+    sculpt, settings = _cut_with(*mock_up.in_card(sculpt, settings))
     checked = _check if settings.split != BUTT_LINE else _parted
     try:
         pattern = checked(sculpt, settings, progress, memory or Memory(), see)
@@ -213,6 +213,16 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     if settings.mock_up:  # it keeps codes, but no template of card is as one of foam was
         pattern = replace(pattern, settings=replace(settings, printed=None))
     return replace(pattern, findings=_sorted(_told(pattern.findings, sculpt, settings)))
+
+
+def _cut_with(sculpt: Sculpt, settings: Settings) -> tuple[Sculpt, Settings]:
+    """Both with stocks of the settings' kerf, where they name one."""
+    if settings.kerf is None:
+        return sculpt, settings
+    objects = tuple(replace(o, stock=o.stock.with_kerf(settings.kerf)) if o.stock else o
+                    for o in sculpt.objects)
+    return (replace(sculpt, objects=objects),
+            replace(settings, stock=settings.stock.with_kerf(settings.kerf)))
 
 
 def _parted(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: Memory,

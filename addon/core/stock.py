@@ -68,6 +68,16 @@ class Stock:
         out = {"outer": 0.0, "inner": self.thickness}.get(side, self.thickness / 2)
         return out, self.thickness - out
 
+    def with_kerf(self, kerf: float) -> Stock:
+        """The same foam cut by another cutter, which takes `kerf` mm of it.
+
+        Raises FoamError `bad-stock` for a width that no cutter has.
+        """
+        low, high, allowed = _NUMBERS["kerf"]
+        if not low <= kerf <= high:
+            raise _bad(f"A kerf cannot be {kerf:g} mm wide.", f"Use {allowed}.")
+        return replace(self, kerf=float(kerf))
+
     def with_thickness(self, thickness: float) -> Stock:
         """The same foam in another thickness, in mm; a thickness in its name follows.
 

@@ -64,7 +64,9 @@ def frame(sheet: Sheet, pattern: Pattern) -> Drawing:
     (w, h), unit = sheet.size, pattern.settings.unit
     size = f"{format_length(w, unit)} × {format_length(h, unit)}"
     scale = "cut no foam from it" if pattern.settings.mock_up else "scale 1:1"
-    words = legible(" · ".join((pattern.settings.title, sheet.name, size, scale)))
+    kerf = sheet.stock.kerf if sheet.stock else 0.0
+    cut = [f"cut lines moved outward by half a kerf of {format_length(kerf, unit)}"] * (kerf > 0)
+    words = legible(" · ".join((pattern.settings.title, sheet.name, size, scale, *cut)))
     rings = sheet.outline or (((0, 0), (w, 0), (w, h), (0, h)),)
     return Drawing(tuple(Stroke("guide", ring, closed=True) for ring in rings),
                    (Text("text", words, (2.0, h + 2.5), 5.0, anchor="start"),))

@@ -78,6 +78,11 @@ TITLES = {
     "loose-parts": "Parts that are not joined",
     "closed-solid": "Closed solids",
     "loose-vertices": "Loose vertices",
+    "rod-without-size": "Rods without length or thickness",
+    "rod-bends-too-tightly": "Rods that bend too tightly",
+    "rod-diameter": "Rods of a thickness that is not sold",
+    "rod-longer-than-sold": "Rods longer than they are sold",
+    "rod-tapers": "Rods that taper",
 }
 _ORDER = {code: place for place, code in enumerate(TITLES)}
 

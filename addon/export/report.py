@@ -103,6 +103,7 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "mock_up": s.mock_up, "card": _number(s.card), "only": s.only,
         "seed": s.seed, "split": s.split, "turns": s.turns, "together": s.together,
         "holes": s.holes, "nest_seconds": _number(s.nest_seconds),
+        "kerf": None if s.kerf is None else _number(s.kerf),
         "mat_gap": None if s.mat_gap is None else _number(s.mat_gap),
         "mat_margin": None if s.mat_margin is None else _number(s.mat_margin),
         "joins": _sizes(s.joins),

@@ -87,9 +87,11 @@ def test_every_field_of_settings_has_its_place_in_the_sidebar(scene):
     assert (settings.web, settings.score_depth) == pytest.approx((0.2, 0.5))
     assert (settings.mat_gap, settings.mat_margin, settings.holes) == (None, None, True)
     group.mat_gap, group.mat_margin, group.nest_seconds = "5", "1/2 in", 20
+    group.kerf = "0.8 mm"
     group.turns, group.together, group.holes = "grain", "mirrored", False
     settings = read_settings(scene)
     assert (settings.mat_gap, settings.mat_margin) == pytest.approx((5.0, 12.7))
+    assert settings.kerf == pytest.approx(0.8)
     assert (settings.turns, settings.together, settings.holes, settings.nest_seconds) == (
         "grain", "mirrored", False, 20.0)
 
@@ -120,7 +122,8 @@ def test_what_stands_in_an_untouched_sidebar_is_what_holds(scene):
     ("stock", "granite", "bad-stock"), ("thickness", "thick", "bad-length"),
     ("notch_spacing", "0", "bad-length"), ("margin", "1 m", "bad-length"),
     ("overlap", "-3 mm", "bad-length"), ("fairing", "2 in", "bad-length"),
-    ("mat_gap", "20 cm", "bad-length"), ("mat_margin", "wide", "bad-length")])
+    ("mat_gap", "20 cm", "bad-length"), ("kerf", "21", "bad-length"),
+    ("mat_margin", "wide", "bad-length")])
 def test_nonsense_is_refused_when_used(scene, field, value, code):
     setattr(scene.foamwright, field, value)
     with pytest.raises(FoamError) as error:

@@ -13,9 +13,11 @@ import svgelements
 from ezdxf.path import make_path
 from shapely.geometry import LinearRing, Polygon
 
-from addon.core.model import Placement, Sheet
-from addon.core.stock import Stock
-from addon.export.drawing import TITLE, legend
+from addon.core.errors import FoamError
+from addon.core.make import make_pattern
+from addon.core.model import Placement, Sculpt, Settings, Sheet
+from addon.core.stock import Stock, find_stock
+from addon.export.drawing import TITLE, draw_sheet, legend
 from addon.export.dxf import dxf
 from addon.export.strokes import LAYERS, STYLE
 from addon.export.svg import svg, svg_of
@@ -198,6 +200,25 @@ def test_direct_cutting_files_make_up_for_the_kerf(build):
     _, (path,) = svg_shapes(svg(sheet, pattern), "cut")
     assert np.allclose(np.ptp(points_mm(path), axis=0), (2.2, 4.2), atol=0.002)
     assert math.isclose(Polygon(ring).area, 2.2 * 4.2, rel_tol=1e-6)
+
+
+def test_a_cutter_may_take_what_the_settings_say():
+    """A square of 60 mm on the flat, cut with 0.8 mm of kerf: 60.8 mm; its templates stay true."""
+    square = Sculpt.plain([(0, 0, 0), (60, 0, 0), (60, 60, 0), (0, 60, 0)], [(0, 1, 2), (0, 2, 3)])
+    knife, laser = (make_pattern(square, Settings(find_stock("eva-6"), kerf=kerf, nest_seconds=0.0))
+                    for kerf in (None, 0.8))
+    for pattern, size in ((knife, 60.0), (laser, 60.8)):
+        text = svg(pattern.mats[0], pattern)
+        _, (path,) = svg_shapes(text, "cut")
+        assert shapely.minimum_rotated_rectangle(Polygon(points_mm(path))).length == pytest.approx(
+            4 * size, abs=0.02)
+        assert ("half a kerf of 0.8 mm" in text) == (pattern is laser)
+        (page,) = (p for p in pattern.pages if p.placements)
+        (ring,) = draw_sheet(page, pattern).on("cut").strokes
+        assert Polygon(ring.points).length == pytest.approx(
+            240.0, abs=0.02)
+    with pytest.raises(FoamError, match="bad-stock"):
+        make_pattern(square, Settings(find_stock("eva-6"), kerf=-1.0))
 
 
 def test_any_drawing_can_be_written_as_svg():

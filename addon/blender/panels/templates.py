@@ -55,7 +55,7 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
         for name in PERCENTAGES:
             foam.prop(group, name)
         for name in LENGTHS:
-            column = {"mat_gap": mats, "mat_margin": mats}.get(
+            column = {"kerf": mats, "mat_gap": mats, "mat_margin": mats}.get(
                 name, paper if name in _PAPER else foam)
             try:
                 own_length(group, name, usual.unit)
@@ -79,7 +79,7 @@ def _usual(name: str, usual: Settings) -> str:
     """What holds where a length is left empty."""
     length = getattr(usual, name)
     if length is None:
-        return iface_("As the foam says") if name == "mat_gap" else iface_("Half the gap")
+        return iface_("As the foam says") if name in ("kerf", "mat_gap") else iface_("Half the gap")
     return format_length(length, usual.unit)
 
 

@@ -161,6 +161,7 @@ class Settings:
     turns: str = FREE  # of pieces on mats: any, by QUARTER turns, or along the GRAIN
     together: str = APART  # on one mat: MIRRORED copies of a template, or two MATES
     holes: bool = True  # small pieces may lie in the holes of large ones
+    kerf: float | None = None  # width that a cutter takes from the foam; None: as the stock says
     mat_gap: float | None = None  # least distance of two pieces on a mat; None: as the stock says
     mat_margin: float | None = None  # from a piece to the mat's rim; None: half the gap
     offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
