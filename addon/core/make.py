@@ -184,12 +184,12 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
     gauge_cards = cards.gauge_cards(pieces, pattern.rods) if gauged else ()
     pages, page_findings = nest.pack_pages((*pieces, *gauge_cards), settings)
     say(0.95, "Planning the build")
-    steps = order.plan(pieces, pattern.mates, settings, pattern.sculpt,
-                       () if settings.mock_up else pattern.tapes)
+    built = order.build(pieces, pattern.mates, settings, pattern.sculpt,
+                        () if settings.mock_up else pattern.tapes)
     say(1.0, "Done")
-    return replace(pattern, mats=mats, pages=pages, steps=steps, cards=gauge_cards,
-                   parts=order.parts(pieces, pattern.mates, pattern.sculpt),
-                   findings=_sorted([*pattern.findings, *mat_findings, *page_findings]))
+    return replace(pattern, mats=mats, pages=pages, cards=gauge_cards, steps=built.steps, parts=built.parts,
+                   findings=_sorted([*pattern.findings, *mat_findings, *page_findings,
+                                     *_told(built.findings, pattern.sculpt, settings)]))
 
 
 @stoppable

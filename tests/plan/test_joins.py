@@ -22,8 +22,8 @@ from addon.core.model import (
     Sculpt,
 )
 from addon.core.model import Settings as Chosen
-from addon.core.order import parts, plan
-from tests.plan.conftest import EVA, grid, ring_patches, suit, welded
+from addon.core.order import build, plan
+from tests.plan.conftest import EVA, box_patches, grid, ring_patches, suit, welded
 from tests.shapes import cylinder
 
 SIZES = JoinSizes()
@@ -98,9 +98,9 @@ def test_what_lies_over_a_round_piece_is_longer_by_its_angle_times_its_lift(kind
 
 def test_removable_joins_part_a_ring_and_are_not_glued():
     ring = suit({"Ring": ring_patches(6)})
-    assert len(parts(ring.pieces, ring.mates, ring.sculpt)) == 1
+    assert len(build(ring.pieces, ring.mates, ring.settings, ring.sculpt).parts) == 1
     split = with_joins(ring, M0=HOOK, M3=STRAP)
-    found = parts(split.pieces, split.mates, split.sculpt)
+    found = build(split.pieces, split.mates, split.settings, split.sculpt).parts
     assert sorted(c for p in found for c in p.pieces) == sorted(p.code for p in ring.pieces)
     for mate in split.mates:
         homes = {k for k, p in enumerate(found) for c, _ in mate.edges if c in p.pieces}
@@ -116,3 +116,39 @@ def test_a_dart_stays_glued():
     plate = suit({"Plate": [grid((0, 0, 0), (80, 0, 0), (0, 80, 0))]},
                  extra_seams=[((0, 40, 0), (40, 40, 0))])
     assert with_joins(plate, M0=STRAP).mates[0].join == Join(BUTT)
+
+
+# --- parts that come off -----------------------------------------------------
+
+
+def test_both_halves_of_a_ring_come_off_sideways():
+    ring = suit({"Ring": ring_patches(6)})
+    at = {m.code: m.curve.mean(0) for m in ring.mates}
+    first = ring.mates[0].code
+    far = max(at, key=lambda code: np.linalg.norm(at[code] - at[first]))
+    split = with_joins(ring, **{first: HOOK, far: HOOK})
+    found = build(split.pieces, split.mates, split.settings, split.sculpt)
+    known = {p.code: p for p in split.pieces}
+    assert [len(part.pieces) for part in found.parts] == [3, 3]
+    for part in found.parts:
+        middle = np.mean([known[c].vertices.mean(0) for c in part.pieces], axis=0)
+        assert np.dot(part.way, middle - (0, 0, middle[2])) > 0 and part.turn == 1
+    assert not [f for f in found.findings if f.code == "part-stuck"]
+
+
+def test_a_part_that_overlaps_hold_all_round_is_stuck():
+    """A lid under flaps of all four walls, with hook-and-loop all round: it lies between floor
+    and flaps. With the flaps under the lid it comes off upward."""
+    box = suit({"Box": box_patches()})
+    top = max(box.pieces, key=lambda p: p.vertices[:, 2].min()).code
+    seams = [m.code for m in box.mates if top in {c for c, _ in m.edges}]
+    lid = with_joins(box, **dict.fromkeys(seams, HOOK))
+    found = build(lid.pieces, lid.mates, lid.settings, lid.sculpt)
+    part = next(p for p in found.parts if p.pieces == (top,))
+    assert part.way == pytest.approx((0, 0, 1), abs=1e-6) and sorted(part.joins) == sorted(seams)
+    assert not [f for f in found.findings if f.code == "part-stuck"]
+    held = tuple(replace(m, join=replace(m.join, lap=30.0, lift=10.0, over=next(
+        c for c, _ in m.edges if c != top))) if m.code in seams else m for m in lid.mates)
+    found = build(lid.pieces, held, lid.settings, lid.sculpt)
+    (finding,) = [f for f in found.findings if f.code == "part-stuck"]
+    assert top in finding.message

@@ -9,24 +9,40 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from ..model import Mate, Piece, Sculpt, Settings, Step, Tape
+from ..errors import NOTE, Finding
+from ..model import Mate, Part, Piece, Sculpt, Settings, Step, Tape
 from . import words
 from .fasten import fasten
 from .joins import Join, assemblies, placed_order, sequence, sides, template
-from .parts import parts
+from .parts import parts, stuck
 from .space import Space
 from .way_words import ways
 
-__all__ = ["Join", "assemblies", "parts", "plan"]
+__all__ = ["Build", "Join", "assemblies", "build", "plan"]
 
 
 _SHAPING = ("heat", "dart", "join", "close")
 
 
+@dataclass(frozen=True)
+class Build:
+    """The steps of a build, the parts the suit comes apart in, and what to know about both."""
+
+    steps: tuple[Step, ...] = ()
+    parts: tuple[Part, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
 def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
          sculpt: Sculpt, tapes: Sequence[Tape] = ()) -> tuple[Step, ...]:
+    """The steps alone of `build`."""
+    return build(pieces, mates, settings, sculpt, tapes).steps
+
+
+def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
+          sculpt: Sculpt, tapes: Sequence[Tape] = ()) -> Build:
     """Build steps for all pieces; every mate is glued, or fitted to be undone, in exactly one of
     them, and the tapes are told where a part's last seam is glued or, of a piece by itself, where
     it is formed.
@@ -36,14 +52,14 @@ def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
     """
     _check(pieces, mates)
     if not pieces:
-        return ()
+        return Build()
     placed = placed_order(pieces, sculpt)
     space = Space(placed, mates)
+    off = parts(placed, mates, space)
     every, mates = mates, [m for m in mates if not m.join.removable]
     steps = [_step("cut", f"Cut the {stock.name}", words.cut(group, settings), group)
              for stock, group in _by_stock(placed)]
-    parts = _parts(placed, mates)
-    for name, group in _named(parts):
+    for name, group in _named(_parts(placed, mates)):
         built = _held(_build(group, mates, settings, space), group, mates, tapes, settings)
         steps += [replace(step, part=name) for step in built]
     removable = [m for m in every if m.join.removable]
@@ -53,7 +69,29 @@ def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
                            [p for p in placed if p.code in held], removable))
     steps.append(_step("finish", "Finish and try on",
                        words.finish(len(assemblies(placed, mates))), placed))
-    return tuple(replace(step, number=i) for i, step in enumerate(steps, 1))
+    steps = tuple(replace(step, number=i) for i, step in enumerate(steps, 1))
+    return Build(steps, off, (*stuck(off, every, placed), *_squeezed(steps, every)))
+
+
+def _squeezed(steps: Sequence[Step], mates: Sequence[Mate]) -> list[Finding]:
+    """A note on each join that no order makes easy."""
+    known, told = {m.code: m for m in mates}, []
+    for step in steps:
+        for move in step.moves:
+            if not move.squeeze:
+                continue
+            seams = [known[code] for code in move.mates]
+            letters = words.listed(dict.fromkeys(m.letter for m in seams))
+            codes = sorted({code for m in seams for code in sides(m)}, key=words.natural)
+            why = ("what stands is in the way of the piece that comes in" if move.press else
+                   "no hand gets to it once the pieces are in place")
+            told.append(Finding(
+                "squeeze-in", NOTE,
+                f"The join {letters} of {words.listed(codes)} is tight in any order: {why}. "
+                f"Step {step.number} says how to squeeze it in.",
+                "Foam gives, so this can be built; a seam elsewhere, or a removable join, would "
+                "make it easy.", piece=codes[0]))
+    return told
 
 
 def _check(pieces, mates) -> None:

@@ -106,7 +106,7 @@ class Hands:
         free = np.stack([maximum_filter(full, self._size(thin)) == 0 for thin in range(3)])
         # The positions all hang together, also the first and the last: that one comes twice.
         number, _ = label(np.concatenate([free, free[:1]]), generate_binary_structure(4, 1))
-        reached = np.isin(number, np.unique(number[:, 0, 0, 0]))[:3] & free
+        reached = number[:3] == number[0, 0, 0, 0]
         self._reached = standing, reached
         return reached
 

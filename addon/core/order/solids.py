@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .. import mesh
-from ..model import INNER, MIDDLE, OVERLAP, SPACER, Mate, Piece
+from ..model import INNER, MIDDLE, Mate, Piece
 
 CELLS = 2500  # about so many coarse cells cover all pieces
 FINEST, COARSEST = 4.0, 30.0  # mm, bounds of a cell
@@ -154,7 +154,7 @@ def _flaps(pieces: Sequence[Piece], mates: Sequence[Mate]):
     other piece, one thickness further out."""
     number = {p.code: k for k, p in enumerate(pieces)}
     for mate in mates:
-        if mate.join.kind not in (OVERLAP, SPACER):
+        if not mate.join.over:
             continue
         codes = [code for code, _ in mate.edges]
         if not set(codes) <= set(number):
