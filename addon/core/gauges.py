@@ -19,7 +19,7 @@ STEP = 3.0  # mm between points of a profile
 SHORTEST = 25.0  # mm of line
 LESS = 0.9  # of its length that is left where a line goes round farther than a card reaches
 MOST = 1500  # faces looked at for the direction
-CLEAR = 2.0  # mm that a line keeps from outlines and trenches
+CLEAR = 5.0  # mm that a line, and the crosses at its ends, keep from outlines and trenches
 OFFSETS = np.linspace(-0.3, 0.3, 7)  # of the piece's width beside its middle: lines tried
 ASIDE = 0.5  # of its length a line may be shorter for each share of the width nearer the middle
 

@@ -33,6 +33,7 @@ from .strokes import Drawing, Stroke
 from .tape_marks import TapeMark, marks
 
 TICK = 6.0  # length of a notch, mm
+_BESIDE = 3.0  # mm from a notch to where a bevel is told to change, which may be moved as far
 _SAME = 0.5  # bevel and cut lines nearer than this would print as one, mm
 
 
@@ -191,16 +192,29 @@ class Template:
         """Short lines across the bevel where its angle changes."""
         runs = bevel_stretches(edge)
         path, strokes = Path(self.place.ring(edge.cut), self.place.left), []
+        notches = self._notches_on(path)
         for before, after in zip(runs[:-1], runs[1:], strict=True):
             if (before.square and after.square
                     or self.back and FRONT not in (before.larger, after.larger)):
                 continue
-            angle = np.interp(before.end, path.arc, edge.bevel)
+            end = before.end
+            angle = np.interp(end, path.arc, edge.bevel)
             width = max(abs(np.tan(angle)) * self.source.stock.thickness, 2.0)
-            root = path.at(np.array([before.end]))
-            _, across = path.frames(np.array([before.end]), 2.0)
+            for notch in notches[np.abs(notches - end) < _BESIDE]:  # would look like one notch
+                end = notch + np.copysign(_BESIDE, end - notch)
+            end = np.clip(end, 0.0, path.length)
+            root = path.at(np.array([end]))
+            _, across = path.frames(np.array([end]), 2.0)
             strokes.append(Stroke("bevel", [root[0], root[0] + across[0] * width]))
         return strokes
+
+    def _notches_on(self, path: Path) -> np.ndarray:
+        """Where (k,) along an edge its notches are."""
+        if not self.source.notches:
+            return np.empty(0)
+        line = LineString(path.points)
+        points = shapely.points(self.place.ring(np.array([n.point for n in self.source.notches])))
+        return line.project(points[shapely.dwithin(line, points, _SAME)])
 
     def inward(self, notch: Notch) -> np.ndarray:
         """Unit vector (2,) into the foam at a notch, on the sheet."""

@@ -2,11 +2,13 @@
 
 import numpy as np
 import pytest
+import shapely
 from scipy.spatial import ConvexHull, cKDTree
 
 from addon.core.errors import ERROR, NOTE
 from addon.core.model import BACK, FRONT, SCORE, TRENCH
 from addon.core.stock import find_stock
+from addon.export.drawing import draw_piece
 from example_scenes.figure import figure
 from example_scenes.shapes import SCORE as SCORE_MARK
 from example_scenes.shapes import SEAM as SEAM_MARK
@@ -251,3 +253,18 @@ def test_the_rails_are_half_ellipses_that_stand_on_the_back_plate(pattern):
         assert rail.forming == "heat" and len(rail.profiles) == 1
         assert all(end.on == "Back plate" and 0 < np.degrees(end.angle) < 15 for end in rail.ends)
     assert left.longest == pytest.approx(right.longest)
+
+
+def test_where_a_bevel_changes_looks_like_no_notch(pattern):
+    """Ticks across the bevel keep 3 mm from notches, which they would double."""
+    ticks = 0
+    for piece in pattern.templates:
+        drawing = draw_piece(piece, pattern)
+        roots = np.array([s.points[0] for s in drawing.on("notch").strokes]).reshape(-1, 2)
+        rim = shapely.LinearRing(drawing.on("cut").strokes[0].points)
+        for stroke in drawing.on("bevel").strokes:
+            root = stroke.points[0]
+            if len(stroke.points) == 2 and rim.distance(shapely.Point(root)) < 0.05:
+                ticks += 1
+                assert np.hypot(*(roots - root).T).min() > 2.9, piece.code
+    assert ticks > 10
