@@ -19,7 +19,7 @@ STAGES = ("soundness", "skin", "seams", "layer", "flatten", "formability", "edge
 PROCEDURES = ("make", "survey", "suggest", "rebuild", "fit")
 FOUNDATION = ("units", "stock", "model", "mesh", "measures", "fair", "bends", "codes", "mirror",
               "calibration", "inset", "openings", "smears", "stopping", "mock_up", "locate",
-              "roads")
+              "roads", "figure")
 
 # A module imports from lower ranks only, and within its own rank where the rank is "shared".
 RANKS = {"errors": 0, "foundation": 1, "stage": 2, "procedure": 3, "export": 4, "command": 5,

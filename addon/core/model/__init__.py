@@ -6,6 +6,7 @@ counter-clockwise outline has the foam on its left. A fold is the angle between
 the outward normals of two faces: 0 flat, convex positive, concave negative.
 """
 
+from .fitted import Body, Fitted, GirthFit, PieceFit, Spacer
 from .frozen import Frozen
 from .join import Join, JoinSizes, Move, Part
 from .kinds import (
@@ -50,13 +51,14 @@ from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
 from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
-    "APART", "BACK", "BUTT", "BUTT_LINE", "Bend", "Block", "Border", "Cut", "Demand", "Drawn",
-    "Ease", "FREE", "FRONT", "Flat", "Fold", "Frozen", "GRAIN", "Gauge", "Glance", "Guide", "HALF",
-    "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "Layer",
-    "Line", "MATES", "MIDDLE", "MIRRORED", "Mate", "Move", "Notch", "OUTER", "OUTSIDE", "OVERLAP",
-    "Offcut", "Part", "Pattern", "Piece", "PieceEdge", "Placement", "Printed", "PrintedMate",
-    "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "Rebuilt", "RebuiltMate", "RebuiltPiece",
-    "RebuiltTrench", "Region", "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER",
-    "STRAP", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Step", "THIRD", "TRENCH",
-    "Tape", "Uncut", "Verdict",
+    "APART", "BACK", "BUTT", "BUTT_LINE", "Bend", "Block", "Body", "Border", "Cut", "Demand",
+    "Drawn", "Ease", "FREE", "FRONT", "Fitted", "Flat", "Fold", "Frozen", "GRAIN", "Gauge",
+    "GirthFit", "Glance", "Guide", "HALF", "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT",
+    "Join", "JoinSizes", "LAID_ON", "Layer", "Line", "MATES", "MIDDLE", "MIRRORED", "Mate",
+    "Move", "Notch", "OUTER", "OUTSIDE", "OVERLAP", "Offcut", "Part", "Pattern", "Piece",
+    "PieceEdge", "PieceFit", "Placement", "Printed", "PrintedMate", "PrintedPiece", "QUARTER",
+    "REFUSE", "REMOVABLE", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region",
+    "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STRAP", "Sculpt",
+    "SculptObject", "Seam", "Settings", "Sheet", "Spacer", "Step", "THIRD", "TRENCH", "Tape",
+    "Uncut", "Verdict",
 )

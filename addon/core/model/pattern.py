@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import Finding
 from ..stock import Stock
+from .fitted import Fitted
 from .frozen import Frozen
 from .join import Move, Part
 from .piece import Mate, Piece
@@ -118,7 +119,7 @@ class Pattern:
     with pieces that are left out. cards: of the gauges of pieces and rods, on the pages with
     the templates. parts: what comes off as one, in the order in which it is taken off. blocks:
     mounting blocks, cut from foam with the pieces. rebuilt: what came of putting it together
-    again, None where that was not tried.
+    again, None where that was not tried; fitted: how it fits a body, None where none was given.
     """
 
     settings: Settings
@@ -136,6 +137,7 @@ class Pattern:
     parts: tuple[Part, ...] = ()
     blocks: tuple[Block, ...] = ()
     rebuilt: Rebuilt | None = None
+    fitted: Fitted | None = None
     index: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self):
