@@ -172,22 +172,24 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
         pieces = _only(pieces, settings.only)
         own = [{code for code, _ in mate.edges} for mate in pattern.mates]
         pattern = replace(
-            pattern, pieces=pieces, rods=(),
+            pattern, pieces=pieces, rods=(), blocks=(),
             mates=tuple(m for m, o in zip(pattern.mates, own, strict=True) if o == {settings.only}),
             beyond=tuple(m for m, o in zip(pattern.mates, own, strict=True)
                          if settings.only in o and len(o) > 1))
     say(0.5, "Nesting the pieces on mats")
+    cut = (*pieces, *(block.piece for block in pattern.blocks))
     mats, mat_findings = nest.nest_mats(
-        pieces, settings, lambda share, text: say(0.5 + 0.4 * share, text), pattern.mates)
+        cut, settings, lambda share, text: say(0.5 + 0.4 * share, text), pattern.mates)
     say(0.9, "Packing the templates on pages")
     gauged = settings.gauges and not settings.mock_up
     gauge_cards = cards.gauge_cards(pieces, pattern.rods) if gauged else ()
-    pages, page_findings = nest.pack_pages((*pieces, *gauge_cards), settings)
+    pages, page_findings = nest.pack_pages((*cut, *gauge_cards), settings)
     say(0.95, "Planning the build")
     built = order.build(pieces, pattern.mates, settings, pattern.sculpt,
-                        () if settings.mock_up else pattern.tapes)
+                        () if settings.mock_up else pattern.tapes, pattern.blocks)
     say(1.0, "Done")
-    return replace(pattern, mats=mats, pages=pages, cards=gauge_cards, steps=built.steps, parts=built.parts,
+    return replace(pattern, mats=mats, pages=pages, cards=gauge_cards, steps=built.steps,
+                   parts=built.parts,
                    findings=_sorted([*pattern.findings, *mat_findings, *page_findings,
                                      *_told(built.findings, pattern.sculpt, settings)]))
 
@@ -317,7 +319,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     paired, mates = pairs.apply_pairs(
         pieces, _mates(cut, layers, pieces, letters, settings.joins, sculpt.up), lateral,
         settings.printed.letters if settings.printed else ())
-    found += formability.unlike(mates, eased, cut)
+    found += formability.unlike(mates, eased, cut) + joining.join_findings(cut, mates, paired)
     notched = marks.add_notches(paired, mates, settings)
     see(replace(glance, verdicts=tuple(p.verdict for p in notched),
                 letters=tuple(mate.letter for mate in mates)))
@@ -326,7 +328,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     say(1.0, "Checked")
     shown = replace(sculpt, vertices=outside.vertices, edges=outside.edges, kinds=outside.kinds)
     return Pattern(settings, shown, tuple(notched), tuple(mates), tapes=tapes.tapes(notched, mates),
-                   rods=along,
+                   rods=along, blocks=joining.blocks(mates, notched),
                    findings=tuple(trace.on_sculpt(found, outside, own)))
 
 

@@ -47,6 +47,8 @@ class Positions:
         """Where the piece is on its object, or on the suit where it is all of its object; None
         where there is nothing around it to tell that by."""
         piece = self.pattern.piece(code)
+        if not len(piece.faces) and piece.base in self.pattern.index:  # a block
+            code = piece.base
         fellows = [p for p in self.pattern.pieces if p.object == piece.object]
         name = piece.object if len(fellows) > 1 else ""
         if not name:

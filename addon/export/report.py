@@ -19,6 +19,7 @@ from ..core.errors import Finding
 from ..core.model import (
     TRENCH,
     Block,
+    Fitted,
     Fold,
     Join,
     JoinSizes,
@@ -64,6 +65,8 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
     }
     if pattern.rebuilt is not None:
         document["rebuild"] = _rebuild(pattern.rebuilt)
+    if pattern.fitted is not None:
+        document["fit"] = _fit(pattern.fitted)
     if not check:
         document["sheets"] = [_sheet(s) for s in (*pattern.mats, *pattern.pages)]
         document["steps"] = [_step(s) for s in pattern.steps]
@@ -104,6 +107,7 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "seed": s.seed, "split": s.split, "turns": s.turns, "together": s.together,
         "holes": s.holes, "nest_seconds": _number(s.nest_seconds),
         "kerf": None if s.kerf is None else _number(s.kerf),
+        "girth_heights": [_number(h) for h in s.girth_heights],
         "mat_gap": None if s.mat_gap is None else _number(s.mat_gap),
         "mat_margin": None if s.mat_margin is None else _number(s.mat_margin),
         "joins": _sizes(s.joins),
@@ -214,7 +218,7 @@ def _move(move: Move) -> dict[str, Any]:
 
 
 def _block(block: Block) -> dict[str, Any]:
-    return {"code": block.piece.code, "mate": block.mate, "on": block.on,
+    return {"code": block.piece.code, "mates": list(block.mates), "on": list(block.on),
             "length": _number(block.length), "width": _number(block.width),
             "heights": [_number(x) for x in block.heights], "angle": _degrees(block.angle),
             "layers": block.layers, "count": block.piece.copies}
@@ -249,6 +253,20 @@ def _rebuild(found: Rebuilt) -> dict[str, Any]:
         "trenches": [{"piece": t.piece, "number": t.number, "offset": _number(t.offset)}
                      for t in found.trenches],
         "open_parts": [list(part) for part in found.open_parts],
+    }
+
+
+def _fit(found: Fitted) -> dict[str, Any]:
+    return {
+        "body": found.body, "least": _number(found.least),
+        "pieces": [{"code": p.code, "least": _number(p.least), "mean": _number(p.mean),
+                    "pressing": _number(p.pressing)} for p in found.pieces],
+        "girths": [{"name": g.name, "height": _number(g.height), "body": _number(g.body),
+                    "inside": _number(g.inside), "ease": _number(g.ease),
+                    "wanted": _number(g.wanted), "round": _number(g.round)}
+                   for g in found.girths],
+        "spacers": [{"piece": s.piece, "point": _points(s.point), "on_flat": _points(s.on_flat),
+                     "height": _number(s.height)} for s in found.spacers],
     }
 
 

@@ -14,8 +14,10 @@ import numpy as np
 
 from .. import mesh
 from ..model import BUTT, HOOK, OVERLAP, SPACER, STRAP, Join, JoinSizes, Mate, Piece
+from .blocks import blocks
+from .check import join_findings
 
-__all__ = ["join_of", "joined"]
+__all__ = ["blocks", "join_findings", "join_of", "joined"]
 
 FILLED = 0.8  # of a short seam, which patches or straps take up at most
 

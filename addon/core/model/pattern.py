@@ -94,15 +94,16 @@ class Tape:
 class Block:
     """A mounting block under a removable join whose faces are not parallel, or stand apart.
 
-    piece: what is cut for it; its copies count those alike. mate: the removable join; on: the
-    piece it is glued to. length along the seam, width across it, and heights of its two sides
-    that run along the seam, mm, from the side nearer to the seam on; angle: of its upper face to
-    the lower one. layers: how many of its stock lie in it.
+    piece: what is cut for it; its copies count all layers of all that are alike. mates: the
+    removable joins, and on: the pieces they are glued to, one of each for every row of blocks.
+    length along the seam, width across it, and heights of its two sides that run along the seam,
+    mm, from the side nearer to the seam on; angle: of its upper face to the lower one. layers:
+    how many of its stock lie in each.
     """
 
     piece: Piece
-    mate: str
-    on: str
+    mates: tuple[str, ...]
+    on: tuple[str, ...]
     length: float
     width: float
     heights: tuple[float, float]

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ..errors import NOTE, Finding
-from ..model import Mate, Part, Piece, Sculpt, Settings, Step, Tape
+from ..model import Block, Mate, Part, Piece, Sculpt, Settings, Step, Tape
 from . import words
 from .fasten import fasten
 from .joins import Join, assemblies, placed_order, sequence, sides, template
@@ -42,10 +42,10 @@ def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
 
 
 def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
-          sculpt: Sculpt, tapes: Sequence[Tape] = ()) -> Build:
+          sculpt: Sculpt, tapes: Sequence[Tape] = (), blocks: Sequence[Block] = ()) -> Build:
     """Build steps for all pieces; every mate is glued, or fitted to be undone, in exactly one of
     them, and the tapes are told where a part's last seam is glued or, of a piece by itself, where
-    it is formed.
+    it is formed. blocks: to go under removable joins.
 
     Deterministic, and the same for any numbering of the pieces. Raises
     ValueError for a mate that names an unknown piece or joins two objects.
@@ -65,7 +65,7 @@ def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
     removable = [m for m in every if m.join.removable]
     if removable:
         held = {code for m in removable for code in sides(m)}
-        steps.append(_step("fasten", "Fit the removable joins", fasten(removable, settings),
+        steps.append(_step("fasten", "Fit the removable joins", fasten(removable, settings, blocks),
                            [p for p in placed if p.code in held], removable))
     steps.append(_step("finish", "Finish and try on",
                        words.finish(len(assemblies(placed, mates))), placed))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..model import HOOK, Mate, Settings
-from ..units import format_length
+from ..model import HOOK, Block, Mate, Settings
+from ..units import format_angle, format_length
 from .joins import sides
 from .words import listed, natural
 
 
-def fasten(mates: Sequence[Mate], settings: Settings) -> list[str]:
+def fasten(mates: Sequence[Mate], settings: Settings, blocks: Sequence[Block] = ()
+           ) -> list[str]:
     """Sentences for the step in which the removable joins get what holds them."""
     def size(mm: float) -> str:
         return format_length(mm, settings.unit)
@@ -32,6 +33,14 @@ def fasten(mates: Sequence[Mate], settings: Settings) -> list[str]:
                 f"{'strap' if one else 'straps'} of webbing {size(join.width)} wide, in an even "
                 f"row, {size(join.webbing)} in all; fix {size(join.patch[1])} of each end and "
                 "leave the rest for the buckle.")
+    for block in blocks:
+        text.append(
+            f"{block.piece.code}: cut {block.piece.copies} pieces {size(block.length)} × "
+            f"{size(block.width)}"
+            + (f", glue {block.layers} on one another," if block.layers > 1 else "")
+            + f" and shave them to a wedge {size(block.heights[0])} high at the side towards the "
+            f"seam and {size(block.heights[1])} at the other ({format_angle(block.angle)}). Glue "
+            f"one under each patch to the inside of {listed(dict.fromkeys(block.on))}.")
     letters = listed(dict.fromkeys(m.letter for m in mates))
     return [f"No cement between the edges of {letters}: this is where the suit comes apart.",
             *text,
