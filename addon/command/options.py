@@ -137,6 +137,16 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--fairing", metavar="LENGTH", type=parse_length,
                        help="furthest a line that zigzags along the mesh is moved to become "
                             "smooth (default: 0.5 mm); 0 cuts it as marked")
+    group.add_argument("--body", metavar="FILE", type=Path,
+                       help="a mesh of the wearer, placed as the sculpt is, to tell how the suit "
+                            "fits; a .blend file says itself which objects that is")
+    group.add_argument("--figure", metavar="NAME=LENGTH", nargs="*", default=None, type=measure,
+                       help="a plain figure instead, of measures such as stature=172cm chest=1m; "
+                            "it stands on the floor (height 0) about the middle, and looks along "
+                            "-y, as the sculpt should")
+    group.add_argument("--girth-at", metavar="LENGTH", nargs="+", type=parse_length,
+                       dest="girth_heights", help="also tell girths at these heights over the "
+                                                  "soles")
     group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
     group.add_argument("--offcuts", metavar="FILE", type=Path,
                        help="an SVG drawing with the outlines of leftover foam at true size, to "
@@ -195,6 +205,14 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                             "4); Ctrl-C meanwhile goes on with the best one so far")
     group.add_argument("--seed", metavar="N", type=int,
                        help="another number gives another layout on the mats")
+
+
+def measure(text: str) -> tuple[str, float]:
+    """An argument that is a measure of the body, such as chest=1m or upper-arm=33cm."""
+    name, equal, length = text.partition("=")
+    if not equal:
+        raise argparse.ArgumentTypeError("write it as NAME=LENGTH, such as chest=98cm")
+    return name.strip().replace("-", " ").lower(), parse_length(length)
 
 
 def number(above: float, below: float, ends: bool = False) -> Callable[[str], float]:

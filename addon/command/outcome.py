@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ..core.model import Pattern, Piece, Sheet
 from ..core.nest import foam_of, paper_name
+from ..export import fit_words
 from ..export.change_words import HEADING, sentences
 from ..export.changes import changes
 from ..export.folder import MATS
@@ -40,6 +41,8 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
             lines += [f"    {title}{':' * bool(mine)}", *(f"    - {line}" for line in mine)]
     if pattern.rebuilt is not None:
         lines += in_words(pattern)
+    if pattern.fitted is not None:
+        lines += fit_words.in_words(pattern)
     if files:
         folder = next(f.parent for f in files if f.name == REPORT)  # every run writes it
         names = [f.name for f in files if f.parent == folder]

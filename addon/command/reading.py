@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ..core.errors import ERROR, Finding, FoamError
-from ..core.model import Printed, Sculpt, Settings
+from ..core.model import Body, Printed, Sculpt, Settings
 from ..core.stock import find_stock
 from ..export.printed import REPORT, load
 
@@ -47,9 +47,29 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
              "mock_up": args.mock_up, "card": args.card,
              "text_outlines": args.text_as_outlines, "offcuts": offcuts, "split": args.split,
              "fairing": args.fairing,
+             "girth_heights": tuple(args.girth_heights or ()) or None,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
-    return sculpt, replace(settings, stock=stock, printed=_earlier(args, settings.printed),
-                           **{key: value for key, value in given.items() if value is not None})
+    settings = replace(settings, stock=stock, printed=_earlier(args, settings.printed),
+                       **{key: value for key, value in given.items() if value is not None})
+    return _with_body(sculpt, args, settings.scale), settings
+
+
+def _with_body(sculpt: Sculpt, args: argparse.Namespace, scale: float) -> Sculpt:
+    """With the wearer that the options name, if they do. scale: of the sculpt."""
+    if args.body is not None and args.figure is not None:
+        raise FoamError(Finding("bad-option", ERROR, "There can be one wearer only.",
+                                "Leave out --body or --figure."))
+    if args.body is not None:
+        from ..files import read_mesh
+
+        mesh = read_mesh(args.body, args.unit, args.up)
+        return replace(sculpt, body=Body(mesh.vertices, mesh.faces, args.body.stem))
+    if args.figure is not None:
+        from ..core.figure import figure
+
+        # Measures are of the wearer as they are; the sculpt is still to be scaled.
+        return replace(sculpt, body=figure(dict(args.figure)).body.scaled(1 / scale))
+    return sculpt
 
 
 def _earlier(args: argparse.Namespace, known: Printed | None) -> Printed | None:

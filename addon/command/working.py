@@ -23,6 +23,10 @@ def work(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Patter
             foam = replace(settings, mock_up="")  # a mock-up has the seams of the suit
             sculpt = suggest_seams(sculpt, foam, args.ease or 0.0, progress).accepted(sculpt)
         pattern = procedure(sculpt, settings, progress)
+        if pattern.sculpt.body is not None:
+            from ..core.fit import fitted
+
+            pattern = fitted(pattern, progress=progress)
         if again:
             from ..core.rebuild import tried
 

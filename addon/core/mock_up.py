@@ -22,7 +22,7 @@ def in_card(sculpt: Sculpt, settings: Settings) -> tuple[Sculpt, Settings]:
     at the mock-up's scale.
 
     The card counts as bending wherever heated foam would form: a mock-up shows shape and fit, and
-    where foam is stretched card buckles a little. Rods are left out of it.
+    where foam is stretched card buckles a little. Rods and the wearer are left out of it.
     Raises FoamError `bad-mock-up`.
     """
     if not settings.mock_up:
@@ -36,7 +36,7 @@ def in_card(sculpt: Sculpt, settings: Settings) -> tuple[Sculpt, Settings]:
     scale = SCALES[settings.mock_up]
     objects = tuple(replace(o, stock=_card(o.stock, settings.card) if o.stock else None)
                     for o in sculpt.objects)
-    return replace(sculpt, objects=objects, rods=()), replace(
+    return replace(sculpt, objects=objects, rods=(), body=None), replace(
         settings, stock=_card(settings.stock, settings.card), scale=settings.scale * scale,
         title=f"{settings.title}: {settings.mock_up}-scale mock-up",
         fairing=settings.fairing * scale, notch_spacing=settings.notch_spacing * scale,

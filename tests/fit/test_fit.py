@@ -39,6 +39,11 @@ def pillar(radius=80.0, low=-300.0, high=1500.0, wide=1.0):
     return grid_body(points)
 
 
+def about(pattern, body, *heights):
+    """The fit of a pattern, with girths at some heights."""
+    return fitted(replace(pattern, settings=replace(pattern.settings, girth_heights=heights)), body)
+
+
 def shell(radius=120.0, arc=2.0 * np.pi * 0.75, high=200.0):
     """An upright part of a pipe: its outer face has that radius, its inner one 10 mm less."""
     return check(shapes.sculpt(shapes.cylinder(radius, arc, high, 49, 13)), SETTINGS)
@@ -133,7 +138,7 @@ def test_a_tape_spans_the_hollow_of_a_torus():
 
 def test_girths_of_a_round_suit_are_its_circles():
     """Inside 110 mm in radius about a pillar of 80 mm: 2 pi (110 - 80) of ease."""
-    pattern = fitted(shell(arc=1.98 * np.pi), pillar(low=0.0), heights=(100.0, 150.0))
+    pattern = about(shell(arc=1.98 * np.pi), pillar(low=0.0), 100.0, 150.0)
     low, high = pattern.fitted.girths[-2:]
     assert (low.name, low.height, high.height) == ("at 100 mm", 100.0, 150.0)
     assert low.inside == pytest.approx(2 * np.pi * 110, rel=2e-3)
@@ -143,14 +148,14 @@ def test_girths_of_a_round_suit_are_its_circles():
 
 
 def test_too_little_ease_is_told_of_what_goes_all_round():
-    narrow = fitted(shell(arc=1.98 * np.pi), pillar(105.0, low=0.0), heights=(100.0,))
+    narrow = about(shell(arc=1.98 * np.pi), pillar(105.0, low=0.0), 100.0)
     told, = (f for f in narrow.findings if f.code == "little-ease")
     assert "only 31" in told.message and "50 mm" in told.remedy
     # What is open at the back and strapped gives way.
-    half = fitted(shell(arc=1.2 * np.pi), pillar(105.0, low=0.0), heights=(100.0,))
+    half = about(shell(arc=1.2 * np.pi), pillar(105.0, low=0.0), 100.0)
     assert half.fitted.girths[-1].round < 0.7
     assert not [f for f in half.findings if f.code == "little-ease"]
-    assert fitted(shell(arc=0.4), pillar(105.0, low=0.0), heights=(100.0,)).fitted.girths == ()
+    assert about(shell(arc=0.4), pillar(105.0, low=0.0), 100.0).fitted.girths == ()
 
 
 def test_spacers_stand_far_apart_and_are_as_high_as_the_gap():
@@ -171,11 +176,11 @@ def test_everything_is_where_it_was_when_the_suit_is_turned():
     turn = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
     body = pillar(wide=1.2, low=0.0)
     tube = shapes.sculpt(shapes.cylinder(130.0, 4.8, 200.0, 49, 13))
-    one = fitted(check(tube, SETTINGS), body, heights=(100.0,)).fitted
+    one = about(check(tube, SETTINGS), body, 100.0).fitted
     lying = replace(tube, vertices=tube.vertices @ turn.T, up=turn @ tube.up,
                     front=turn @ tube.front)
-    two = fitted(check(lying, SETTINGS), replace(body, vertices=body.vertices @ turn.T),
-                 heights=(100.0,)).fitted
+    two = about(check(lying, SETTINGS), replace(body, vertices=body.vertices @ turn.T),
+                100.0).fitted
     assert two.least == pytest.approx(one.least, abs=1e-6)
     assert two.girths[0].inside == pytest.approx(one.girths[0].inside, abs=1e-6)
     assert two.girths[0].body == pytest.approx(one.girths[0].body, abs=1e-6)

@@ -12,7 +12,7 @@ and flesh give way to each other is not.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -21,24 +21,26 @@ from ..errors import ERROR, Finding, FoamError, severity_rank
 from ..model import Body, Fitted, Pattern
 from ..stopping import stoppable
 from .clearance import Skin, clearances, inner_face
-from .girths import girths
+from .girths import CLOSED, girths
 from .spacers import spacers
 from .told import findings
 
-__all__ = ["fitted", "inner_face"]
+__all__ = ["CLOSED", "fitted", "inner_face"]
 
 Progress = Callable[[float, str], bool | None]
 
 
 @stoppable
-def fitted(pattern: Pattern, body: Body, heights: Sequence[float] = (),
-           progress: Progress | None = None) -> Pattern:
-    """The pattern with how it fits a body, which stands in the same space as the sculpt and is
-    as large as the pattern's sculpt is.
+def fitted(pattern: Pattern, body: Body | None = None, progress: Progress | None = None
+           ) -> Pattern:
+    """The pattern with how it fits a body, which stands in the same space as the pattern's sculpt;
+    None: that sculpt's own, and where it has none the pattern as it is.
 
-    heights: over the soles, mm, at which girths are told besides. Raises FoamError
-    `body-without-faces` and `no-body` for a body that is no surface.
+    Raises FoamError `body-without-faces` and `no-body` for a body that is no surface.
     """
+    body = body or pattern.sculpt.body
+    if body is None:
+        return pattern
     say = progress or (lambda share, text: None)
     _require(body)
     say(0.0, "Looking at the body")
@@ -46,7 +48,7 @@ def fitted(pattern: Pattern, body: Body, heights: Sequence[float] = (),
     say(0.2, "Measuring clearances")
     pieces = clearances(pattern, skin, lambda share: say(0.2 + 0.5 * share, "Measuring clearances"))
     say(0.7, "Measuring girths")
-    rings = girths(pattern, skin, heights)
+    rings = girths(pattern, skin, pattern.settings.girth_heights)
     say(0.9, "Placing spacers")
     found = Fitted(body.name, pieces, rings, spacers(pattern, pieces),
                    min((piece.least for piece in pieces), default=np.inf))

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from ..errors import Finding
 from ..stock import Stock
+from .fitted import Body
 from .frozen import Frozen
 from .join import JoinSizes
 from .kinds import APART, FREE, JOIN_BIT, JOINS, OUTER, REFUSE, SEAM
@@ -61,7 +62,7 @@ class Sculpt(Frozen):
     face_object (m,) index into objects;
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
-    rods: axes of rods and tubes that go with it.
+    rods: axes of rods and tubes that go with it. body: the wearer, where there is one.
     unbuilt (k,) vertices that are on no face because theirs are not to be built.
     uncut (p, 3): the faces as they were before lines across them were cut in, parent (m,): the
     one of them that each face is a part of; empty where no line was.
@@ -85,6 +86,7 @@ class Sculpt(Frozen):
     origin: np.ndarray | None = None
     guides: tuple[Guide, ...] = ()
     rods: tuple[RodLine, ...] = ()
+    body: Body | None = None
     unbuilt: np.ndarray = ()
     uncut: np.ndarray = ()
     parent: np.ndarray = ()
@@ -102,7 +104,8 @@ class Sculpt(Frozen):
             self, vertices=self.vertices * factor,
             guides=tuple(replace(g, points=g.points * factor) for g in self.guides),
             rods=tuple(replace(r, points=r.points * factor, diameter=r.diameter * factor)
-                       for r in self.rods))
+                       for r in self.rods),
+            body=self.body.scaled(factor) if self.body else None)
 
     @classmethod
     def plain(cls, vertices: ArrayLike, faces: ArrayLike, edges: ArrayLike = (),
@@ -166,5 +169,6 @@ class Settings:
     mat_margin: float | None = None  # from a piece to the mat's rim; None: half the gap
     offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
+    girth_heights: tuple[float, ...] = ()  # over the wearer's soles, at which girths are told too
     only: str | None = None  # export this piece alone
     printed: Printed | None = None  # an earlier pattern, whose codes and letters are kept
