@@ -12,6 +12,7 @@ from ..core.model import Pattern, Piece
 from ..core.order import words
 from ..core.units import format_length
 from . import plan_words as say
+from .fit_page import how_it_fits
 from .flow import BODY, SMALL, SOFT, TITLE, Column, Flow
 from .picture import suit_picture
 from .plan_steps import draw_labels, draw_picture, lettering, steps
@@ -39,6 +40,8 @@ def write_plan_pdf(pattern: Pattern, path: str | Path) -> None:
     steps(flow, pattern)
     if pattern.rebuilt is not None:
         how_it_comes_out(flow, pattern)
+    if pattern.fitted is not None:
+        how_it_fits(flow, pattern)
     _findings(flow, pattern)
     flow.write(path)
 
