@@ -3,17 +3,22 @@
 from ..core.errors import ERROR, NOTE, WARNING
 from ..core.model import (
     APART,
+    BUTT,
     BUTT_LINE,
     FREE,
     GRAIN,
     HALF,
+    HOOK,
     INNER,
     MATES,
     MIDDLE,
     MIRRORED,
     OUTER,
+    OVERLAP,
     QUARTER,
     REFUSE,
+    SPACER,
+    STRAP,
     THIRD,
 )
 from ..core.nest import ROLL
@@ -71,6 +76,16 @@ MARKS = (
     ("SEAM", "Seam", "The foam is cut through here and glued edge to edge"),
     ("TRENCH", "Trench", "A V is cut part-way through, so that the foam folds here"),
     ("SCORE", "Score Line", "A shallow cut in the face that opens when it is heated"),
+)
+
+JOINS = (
+    (BUTT, "Glue", "The two edges are glued to each other"),
+    (OVERLAP, "Overlap", "The upper piece reaches over the lower one and is glued on it"),
+    (HOOK, "Hook-and-Loop", "The seam is not glued: patches of hook-and-loop hold it, so that the "
+                            "suit comes apart here"),
+    (STRAP, "Straps", "The seam is not glued: straps of webbing with a buckle hold it, so that "
+                      "the suit comes apart here"),
+    (SPACER, "Spacer", "The upper piece stands off the lower one on a spacer"),
 )
 
 SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}

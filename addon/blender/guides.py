@@ -17,7 +17,7 @@ import numpy as np
 from mathutils import Matrix
 
 from ..core import mesh as kernels
-from ..core.model import Sculpt
+from ..core.model import BUTT, Sculpt
 
 COLLECTION = "Foamwright Lines"
 NAMES = {"SEAM": "Seam", "TRENCH": "Trench", "SCORE": "Score"}
@@ -105,6 +105,12 @@ def remove(line: bpy.types.Object) -> None:
 def is_guide(item: bpy.types.Object) -> bool:
     """Is this object a line drawn across faces?"""
     return item.type == "CURVE" and item.foamwright.guide != "NONE"
+
+
+def join_of(line: bpy.types.Object) -> str:
+    """How the seam along a line is held, "" for what is plainly glued or no seam."""
+    chosen = line.foamwright.join
+    return "" if chosen == BUTT or line.foamwright.guide != "SEAM" else chosen
 
 
 def guides_of(scene: bpy.types.Scene, item: bpy.types.Object) -> list[bpy.types.Object]:

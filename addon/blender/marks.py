@@ -14,7 +14,8 @@ import bpy
 import numpy as np
 
 from ..core.errors import ERROR, Finding, FoamError
-from ..core.model import SCORE, SEAM, TRENCH
+from ..core.model import JOIN_BIT, SCORE, SEAM, TRENCH
+from .joins import read_joins
 
 ATTRIBUTES = {TRENCH: "foamwright_trench", SCORE: "foamwright_score"}
 KINDS = {"SEAM": SEAM, "TRENCH": TRENCH, "SCORE": SCORE}
@@ -23,10 +24,17 @@ _NAMES = {SEAM: SEAM_ATTRIBUTE, **ATTRIBUTES}
 
 
 def read_marks(mesh: bpy.types.Mesh) -> tuple[np.ndarray, np.ndarray]:
-    """Marked edges of a mesh outside Edit Mode: vertex pairs (k, 2) and their flags (k,)."""
-    flags = read_kinds(mesh)
+    """Marked edges of a mesh outside Edit Mode: vertex pairs (k, 2) and their flags (k,), with
+    how seams are held."""
+    flags = read_flags(mesh)
     marked = np.flatnonzero(flags)
     return _ends(mesh)[marked], flags[marked]
+
+
+def read_flags(mesh: bpy.types.Mesh) -> np.ndarray:
+    """The flags (e,) of every edge of a mesh outside Edit Mode, with how seams are held."""
+    flags = read_kinds(mesh)
+    return flags + np.where((flags & SEAM) != 0, read_joins(mesh) * JOIN_BIT, 0)
 
 
 def read_kinds(mesh: bpy.types.Mesh) -> np.ndarray:
@@ -140,11 +148,12 @@ def marked(bm: bmesh.types.BMesh, kind: int) -> list[int]:
 
 def edit_arrays(item: bpy.types.Object) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Positions (n, 3), ends of edges (e, 2) and marks (e,), 0 for none, of a mesh in Edit Mode,
-    numbered as in its BMesh: much faster than a look at every element."""
+    numbered as in its BMesh: much faster than a look at every element. Marks of seams tell how
+    these are held."""
     item.update_from_editmode()
     mesh = item.data.copy()  # what the session holds is hidden in the original
     try:
-        return *mesh_arrays(mesh), read_kinds(mesh)
+        return *mesh_arrays(mesh), read_flags(mesh)
     finally:
         bpy.data.meshes.remove(mesh)
 

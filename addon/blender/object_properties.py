@@ -11,7 +11,7 @@ from bpy.props import (
 
 from ..core.stock import shipped
 from . import changes
-from .choices import MARKS, SIDES
+from .choices import JOINS, MARKS, SIDES
 from .wearer import AUTO, PLACES
 
 
@@ -67,6 +67,10 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         update=foam_changed, name="Line",
         description="What the maker does along this curve, where it is a line drawn on a sculpt",
         items=(("NONE", "No Line", "An ordinary curve"), *MARKS))
+    join: EnumProperty(
+        update=foam_changed, name="Held By",
+        description="What holds the foam together along this line, where it is a seam",
+        items=JOINS)
     proposed: StringProperty(
         name="Proposed", options={"HIDDEN"},
         description="What this line is proposed for, until it is accepted; empty on other lines")

@@ -33,6 +33,11 @@ def _show_again(self, context):
     live.redraw()
 
 
+def _length(name: str, what: str, usual: str):
+    return StringProperty(name=name, update=foam_changed,
+                          description=f"{what}, with its unit. Empty: {usual}")
+
+
 class FoamwrightScene(bpy.types.PropertyGroup):
     """What holds for the whole suit."""
 
@@ -76,6 +81,14 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Score Depth",
         description="How deep score lines are cut, in percent of the thickness",
         subtype="PERCENTAGE", default=40.0, min=5.0, max=90.0, precision=0)
+    lap: _length("Overlap", "How far one piece of an overlap reaches over the other", "20 mm")
+    patch_length: _length("Patch Length", "Length of a patch of hook-and-loop", "50 mm")
+    patch_width: _length("Patch Width", "Width of a patch of hook-and-loop", "25 mm")
+    webbing: _length("Webbing", "Width of the webbing of straps", "25 mm")
+    tail: _length("Strap End", "Length of strap that is fixed on each side of a seam", "60 mm")
+    slack: _length("Strap Slack", "Length of strap that goes through the buckle", "120 mm")
+    spacing: _length("Spacing", "Furthest that two patches or straps are apart", "150 mm")
+    spacer: _length("Spacer", "Height of a spacer between two pieces", "15 mm")
     notch_spacing: StringProperty(
         name="Notch Distance",
         description="About how far apart the notches stand along a seam, with its unit, such as "

@@ -26,7 +26,8 @@ def read_guides(scene: bpy.types.Scene, item: bpy.types.Object, matrix: np.ndarr
     for line in guides.guides_of(scene, item):
         there = carry.taken(line, ground) if ground else None
         found += (_read(line, matrix @ guides.on_parent(line), mm, number) if there is None else
-                  [Guide(points, KINDS[line.foamwright.guide], closed, number, line.name)
+                  [Guide(points, KINDS[line.foamwright.guide], closed, number, line.name,
+                         guides.join_of(line))
                    for points, closed in there])
     return found
 
@@ -87,5 +88,5 @@ def _same_mesh(one: bpy.types.Mesh, other: bpy.types.Mesh) -> bool:
 
 def _read(line: bpy.types.Object, place: np.ndarray, mm: float, number: int) -> list[Guide]:
     return [Guide((points @ place[:3, :3].T + place[:3, 3]) * mm,
-                  KINDS[line.foamwright.guide], closed, number, line.name)
+                  KINDS[line.foamwright.guide], closed, number, line.name, guides.join_of(line))
             for points, closed in guides.polylines(line)]

@@ -18,6 +18,11 @@ from . import calibration, preferences, printed
 LENGTHS = {"fairing": (0.0, 10.0), "notch_spacing": (10.0, 1000.0), "margin": (0.0, 50.0),
            "overlap": (0.0, 50.0), "roll": (100.0, 2000.0), "allowance": (0.0, 50.0), "card": THICK,
            "kerf": (0.0, 20.0), "mat_gap": (0.0, 100.0), "mat_margin": (0.0, 200.0)}
+# Lengths of joins: fields of JoinSizes, the parts of a patch one by one.
+JOIN_LENGTHS = {"lap": (1.0, 200.0), "patch_length": (5.0, 500.0), "patch_width": (5.0, 200.0),
+                "webbing": (5.0, 200.0), "tail": (5.0, 500.0), "slack": (0.0, 1000.0),
+                "spacing": (20.0, 1000.0), "spacer": (1.0, 200.0)}
+PATCH = ("patch_length", "patch_width")
 PERCENTAGES = ("web", "score_depth")
 _PLAIN = ("side", "scale", "title", "seed", "split", "turns", "together", "holes", "nest_seconds",
           "gauges", "back_side", "text_outlines")
@@ -62,6 +67,11 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
               if group.is_property_set(name)}
     found |= {name: length for name in LENGTHS
               if (length := own_length(group, name, default.unit)) is not None}
+    if sizes := {name: length for name in JOIN_LENGTHS
+                 if (length := own_length(group, name, default.unit)) is not None}:
+        patch = tuple(sizes.pop(name, size) for name, size in zip(
+            PATCH, default.joins.patch, strict=True))
+        found["joins"] = replace(default.joins, patch=patch, **sizes)
     if group.paper != "PREFERENCES":
         found["paper"] = group.paper
     if group.offcuts.strip():
@@ -74,11 +84,15 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
 
 
 def own_length(group: bpy.types.PropertyGroup, name: str, default_unit: str) -> float | None:
-    """One of LENGTHS in mm, None where it was left open. Raises FoamError `bad-length`."""
+    """One of LENGTHS or JOIN_LENGTHS in mm, None where it was left open.
+
+    Raises FoamError `bad-length`.
+    """
     text = getattr(group, name).strip()
     if not text:
         return None
-    length, (least, most) = parse_length(text, default_unit), LENGTHS[name]
+    length = parse_length(text, default_unit)
+    least, most = (LENGTHS.get(name) or JOIN_LENGTHS[name])
     if not least <= length <= most:
         label = group.bl_rna.properties[name].name
         raise FoamError(Finding(
@@ -86,6 +100,15 @@ def own_length(group: bpy.types.PropertyGroup, name: str, default_unit: str) -> 
             f"Choose a length from {format_length(least, default_unit)} to "
             f"{format_length(most, default_unit)}."))
     return length
+
+
+def length_problem(group: bpy.types.PropertyGroup, name: str) -> Finding | None:
+    """What is wrong with one of LENGTHS or JOIN_LENGTHS as it was entered, if anything is."""
+    try:
+        own_length(group, name, unit())
+    except FoamError as error:
+        return error.finding
+    return None
 
 
 def object_stock(item: bpy.types.Object, settings: Settings) -> Stock | None:

@@ -16,7 +16,7 @@ import bpy
 import numpy as np
 from bpy.app.handlers import persistent
 
-from . import built, handlers, marks
+from . import built, handlers, joins, marks
 
 _WAIT = 0.05  # seconds from undo to the look
 
@@ -39,7 +39,8 @@ def _digest(mesh: bpy.types.Mesh) -> str:
     if len(corner):
         mesh.attributes[".corner_vert"].data.foreach_get("value", corner)
     digest = hashlib.blake2b(digest_size=12)
-    for array in (points, edges, corner, marks.read_kinds(mesh), built.read_built(mesh)):
+    for array in (points, edges, corner, marks.read_kinds(mesh), joins.read_joins(mesh),
+                  built.read_built(mesh)):
         digest.update(f"{array.shape}".encode() + array.tobytes())
     return digest.hexdigest()
 

@@ -327,7 +327,8 @@ class CutLines(_LinesOperator, bpy.types.Operator):
                     "Parent it to its sculpt again, or delete it."))
             of_item.setdefault(line.parent, []).append(line)
         plans = [knife.plan(context.scene, item, [
-            Guide(points, marks.KINDS[line.foamwright.guide], closed, 0, line.name)
+            Guide(points, marks.KINDS[line.foamwright.guide], closed, 0, line.name,
+                  guides.join_of(line))
             for line in lines for points, closed in carry.on_bare_mesh(line, mm)])
             for item, lines in of_item.items()]
         count = sum(plan.apply() for plan in plans)

@@ -9,7 +9,8 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import EnumProperty, FloatProperty
 
 from ...core.mirror import mirrored_kinds
-from .. import carry, guides, marks
+from ...core.model import JOIN_BIT, JOINS
+from .. import carry, guides, joins, marks
 from ..own import require_own
 from ..read import is_sculpt, mm_per_unit, require_scale
 from .mark import MarkOperator
@@ -56,6 +57,7 @@ class MirrorMarks(MarkOperator, bpy.types.Operator):
         for item in items:
             for kind in marks.ATTRIBUTES:
                 marks.require_room(item.data, kind)
+            joins.require_room(item.data)
         changed, without = 0, {}
         for item in items:
             tolerance = self.tolerance / (mm_per_unit(context.scene) * _scale(item))
@@ -92,9 +94,14 @@ def _mirror_edit(item: bpy.types.Object, axis: int, tolerance: float,
     points, edges, before = marks.edit_arrays(item)
     kinds, alone = mirrored_kinds(points, edges, before, axis, tolerance, direction)
     bm = bmesh.from_edit_mesh(item.data)
-    done = sum(marks.set_marks(bm, chosen.tolist(), kind or None)
-               for kind in (0, *marks.KINDS.values())
-               if len(chosen := np.flatnonzero((kinds == kind) & (kinds != before))))
+    own, held = kinds % JOIN_BIT, kinds // JOIN_BIT
+    for kind in (0, *marks.KINDS.values()):
+        if len(chosen := np.flatnonzero((own == kind) & (own != before % JOIN_BIT))):
+            marks.set_marks(bm, chosen.tolist(), kind or None)
+    for number, join in enumerate(JOINS):
+        if len(chosen := np.flatnonzero((held == number) & (held != before // JOIN_BIT))):
+            joins.set_joins(bm, chosen.tolist(), join)
+    done = int(np.count_nonzero(kinds != before))
     if done:
         bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
     return done, alone
@@ -103,11 +110,12 @@ def _mirror_edit(item: bpy.types.Object, axis: int, tolerance: float,
 def _mirror_mesh(item: bpy.types.Object, axis: int, tolerance: float,
                  direction: str) -> tuple[int, np.ndarray]:
     """The same for a mesh in Object Mode."""
-    before = marks.read_kinds(item.data)
+    before = marks.read_flags(item.data)
     kinds, alone = mirrored_kinds(*marks.mesh_arrays(item.data), before, axis, tolerance, direction)
     done = int(np.count_nonzero(kinds != before))
     if done:
-        marks.write_kinds(item.data, kinds)
+        marks.write_kinds(item.data, kinds % JOIN_BIT)
+        joins.write_joins(item.data, kinds // JOIN_BIT)
     return done, alone
 
 
@@ -125,7 +133,8 @@ def _mirror_drawn(scene: bpy.types.Scene, item: bpy.types.Object, axis: int, tol
     require_scale(item.name, item.matrix_world)
     place = np.array(item.matrix_world)
     back = np.linalg.inv(place)
-    known = [(line.foamwright.guide, points @ back[:3, :3].T + back[:3, 3], closed)
+    known = [((line.foamwright.guide, line.foamwright.join),
+              points @ back[:3, :3].T + back[:3, 3], closed)
              for line in drawn for points, closed in guides.world_polylines(line)]
     number = 0
     for kind, points, closed in list(known):
@@ -135,7 +144,9 @@ def _mirror_drawn(scene: bpy.types.Scene, item: bpy.types.Object, axis: int, tol
                 kind == other and ring == closed and _far(image, line, ring) <= tolerance
                 and _far(line, image, ring) <= tolerance for other, line, ring in known):
             continue
-        guides.add_guide(scene, item, image @ place[:3, :3].T + place[:3, 3], kind, closed)
+        made = guides.add_guide(scene, item, image @ place[:3, :3].T + place[:3, 3], kind[0],
+                                closed)
+        made.foamwright.join = kind[1]
         known.append((kind, image, closed))
         number += 1
     if number:

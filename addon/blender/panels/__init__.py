@@ -6,6 +6,7 @@ from . import (
     calibration,
     findings,
     foam,
+    join,
     mark,
     preview,
     printed,
@@ -19,7 +20,7 @@ from . import (
     trial,
 )
 
-_STEPS = (start, foam, calibration, suit, sculpt, mark, suggest, show, findings, relief, trial,
-          preview, templates, printed)
+_STEPS = (start, foam, calibration, suit, sculpt, mark, join, suggest, show, findings, relief,
+          trial, preview, templates, printed)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)
