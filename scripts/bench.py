@@ -34,7 +34,8 @@ PACKAGES = environment.BUILD / "packages-for-bench"
 # Section -> whether it may use every core. Ways to solve one piece are compared on one.
 SECTIONS = {"rivals": False, "growth": False, "sculpt": True, "piece": True, "overlay": True,
             "caps": False, "bands": False, "meshings": False, "suggest": False, "strips": False,
-            "mats": False, "suits": False, "writing": False}
+            "mats": False, "suits": False, "writing": False,
+            "order": False}
 ONE_CORE = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
 
 
