@@ -93,7 +93,7 @@ def fill(scene: bpy.types.Scene, plates: list[Plate], rods: list[Rail]) -> None:
         add_rail(rail, armour).foamwright.include = True
     for name, mesh in figure().items():
         item = add(name, mesh, FIGURE_COLOUR, body)
-        item.foamwright.include = False
+        item.foamwright.include, item.foamwright.body = False, True
         item.hide_select = True  # so that a click or Select All never takes the figure
 
 

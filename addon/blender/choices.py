@@ -92,5 +92,5 @@ SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}
 
 # Which step found a finding, and what became of it: a remedy was done, or the elements it
 # names have changed since.
-SCULPT, CHECK, SUGGEST, TRIAL = STEPS = ("SCULPT", "CHECK", "SUGGEST", "TRIAL")
+SCULPT, CHECK, SUGGEST, TRIAL, FIT = STEPS = ("SCULPT", "CHECK", "SUGGEST", "TRIAL", "FIT")
 OPEN, DONE, STALE = STATES = ("OPEN", "DONE", "STALE")

@@ -12,7 +12,7 @@ from bpy.app.translations import pgettext_iface as iface_
 from gpu_extras.batch import batch_for_shader
 
 from ..core.units import format_length
-from . import colours, live, settings, trial
+from . import colours, fitting, live, settings, trial
 from .draw_data import RELIEF, TRY, Drawn, scale_top
 from .line_styles import NAMES, STYLES, dashed
 
@@ -20,7 +20,8 @@ _FONT = 0
 _TEXT, _ROW, _BAR, _WIDTH = 11.0, 18.0, 118.0, 172.0  # points
 _TITLE = "Strain", "1 is all that heated foam takes"
 _SCALE = 14 * len(_TITLE) + _BAR + 28  # height of the scale with its title, points
-_MAP_TITLE = "Trial Build", "how far beside the sculpt"
+_MAP_TITLES = {"TRIAL": ("Trial Build", "how far beside the sculpt"),
+               "FIT": ("Fit", "air between foam and body")}
 _HATCH = {TRY: 7.0, RELIEF: 3.5}  # points between two strokes beyond these utilisations
 _WHITE = (1.0, 1.0, 1.0)
 
@@ -39,7 +40,7 @@ def draw(context: bpy.types.Context, drawn: Sequence[Drawn], more: Collection[st
     asked = group.overlay and state.scene == context.scene.session_uid
     kinds = [k for k in NAMES if k in more or any(len(d.lines.get(k, ())) for d in drawn)]
     utilised = group.overlay_shows == "UTILISATION" and bool(drawn)
-    mapped = group.overlay and group.overlay_shows == "TRIAL" and bool(trial.maps(context.scene))
+    mapped = group.overlay and bool(_mapped(context.scene))
     note = iface_(_note(context.scene)) if asked else ""
     if not (kinds or utilised or mapped or note):
         return
@@ -52,14 +53,17 @@ def draw(context: bpy.types.Context, drawn: Sequence[Drawn], more: Collection[st
     key.fill(x, y, width, height, (0.09, 0.09, 0.10, 0.9))
     top = y + height - 8 * scale
     if utilised or mapped:
-        for row, text in enumerate(_TITLE if utilised else _MAP_TITLE):
+        for row, text in enumerate(_TITLE if utilised else
+                                     _MAP_TITLES[group.overlay_shows]):
             key.say(iface_(text), x + 12 * scale, top - (11 + 14 * row) * scale)
         top -= _SCALE * scale
         at = x + 14 * scale, top + 10 * scale
         if utilised:
             _scale_bar(key, *at, min(d.cold for d in drawn))
+        elif group.overlay_shows == "FIT":  # dark where foam and body meet
+            _length_bar(key, *at, fitting.FAR, 0.0)
         else:
-            _length_bar(key, *at, scale_top(group.trial.most))
+            _length_bar(key, *at, 0.0, scale_top(group.trial.most))
     for kind in kinds:
         top -= _ROW * scale
         key.fill(x + 10 * scale, top, 56 * scale, _ROW * scale, (*colours.TINTS[2], 1.0))
@@ -87,9 +91,18 @@ def corner(region: bpy.types.Region, regions: Iterable[bpy.types.Region]) -> tup
     return right, bottom
 
 
+def _mapped(scene: bpy.types.Scene) -> list:
+    """The maps that are shown, if any."""
+    known = {"TRIAL": trial.shown, "FIT": fitting.shown}.get(scene.foamwright.overlay_shows)
+    return known(scene) if known else []
+
+
 def _note(scene: bpy.types.Scene) -> str:
-    if scene.foamwright.overlay_shows == "TRIAL" and not trial.maps(scene):
-        return "Try the build again" if scene.foamwright.trial.found else "No build tried yet"
+    group = scene.foamwright
+    if group.overlay_shows == "TRIAL" and not _mapped(scene):
+        return "Try the build again" if group.trial.found else "No build tried yet"
+    if group.overlay_shows == "FIT" and not _mapped(scene):
+        return "Check the fit again" if group.fit.found else "No fit checked yet"
     if live.state.job is not None:
         return "Asking the foam…"
     return "Asked after a pause" if live.state.faces > live.LARGE and live.outdated() else ""
@@ -152,14 +165,15 @@ def _ramp(key: _Key, x: float, y: float, wide: float, height: float) -> None:
         key.fill(x, y + height * low, wide, height / steps + 0.5, (*colour, 1.0))
 
 
-def _length_bar(key: _Key, x: float, y: float, top: float) -> None:
-    """The scale from 0 at the bottom to so many mm, in the maker's unit."""
+def _length_bar(key: _Key, x: float, y: float, low: float, high: float) -> None:
+    """The scale from so many mm at the light end to so many at the dark one, in the maker's
+    unit."""
     scale = key.scale
     wide, height = 16 * scale, _BAR * scale
     _ramp(key, x, y, wide, height)
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
         key.fill(x + wide, y + height * share - 0.5 * scale, 4 * scale, scale, (*_WHITE, 0.9))
-        key.say(format_length(share * top, settings.unit()), x + wide + 9 * scale,
+        key.say(format_length(low + share * (high - low), settings.unit()), x + wide + 9 * scale,
                 y + height * share - 4 * scale)
 
 

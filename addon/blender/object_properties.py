@@ -44,6 +44,9 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         name="Left Out",
         description="Never make this object of foam, even when it is selected: for the body the "
                     "armour is worn on, props and references")
+    body: BoolProperty(
+        name="Wearer's Body", options={"HIDDEN"},
+        description="This object is the body the suit is worn on, or a part of it")
     stock: StringProperty(
         description="Foam of this object, if another than the suit's", **STOCK)
     thickness: StringProperty(

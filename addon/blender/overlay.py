@@ -8,7 +8,7 @@ import numpy as np
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
-from . import labels, legend, lines_shown, live, trial
+from . import fitting, labels, legend, lines_shown, live, maps, trial
 from .draw_data import RELIEF, TRY, Drawn, map_corners, scale_top
 from .line_styles import STYLES
 
@@ -202,19 +202,24 @@ def shown_lines(context: bpy.types.Context) -> list[lines_shown.Shown]:
 
 
 def _maps(context: bpy.types.Context) -> list[tuple[bpy.types.Object, object]]:
-    """The maps of the trial build of objects that can be seen, on the graphics card."""
+    """The maps of the trial build, or of the fit, of objects that can be seen, on the graphics
+    card."""
     space, scene = context.space_data, context.scene
-    top = scale_top(scene.foamwright.trial.most)
-    found = [(item, mesh) for item, mesh in trial.maps(scene)
+    fit = scene.foamwright.overlay_shows == "FIT"
+    top = fitting.FAR if fit else scale_top(scene.foamwright.trial.most)
+    known = fitting.shown(scene) if fit else trial.shown(scene)
+    found = [(item, mesh) for item, mesh in known
              if item.visible_get() and item.visible_in_viewport_get(space)]
     for old in set(_map_batches) - {(mesh.session_uid, top) for _, mesh in found}:
         del _map_batches[old]
     for _, mesh in found:
         if (mesh.session_uid, top) not in _map_batches:
-            shown = trial.read(mesh)
+            shown = maps.read(mesh)
+            # Dark is what matters: far beside the sculpt, or near the body.
+            shares = top - shown.beside if fit else shown.beside
             _map_batches[mesh.session_uid, top] = batch_for_shader(
                 surface_shader(), "TRIS",
-                map_corners(shown.points, shown.triangles, shown.beside, top))
+                map_corners(shown.points, shown.triangles, shares, top))
     return [(item, _map_batches[mesh.session_uid, top]) for item, mesh in found]
 
 

@@ -19,6 +19,9 @@ from ..core.model import APART, FREE, HALF, OUTER, REFUSE
 from ..core.stock import DEFAULT
 from .choices import GROUP, MOCK_UPS, PAPERS, SIDES, SPLITS, TOGETHER, TURNS
 from .finding import FoamwrightFinding
+from .fitting import CLASSES as FIT_CLASSES
+from .fitting import FoamwrightFit
+from .maps import FoamwrightMap
 from .object_properties import STOCK, THICKNESS, FoamwrightObject, foam_changed
 from .reliefs import FoamwrightRelief
 from .seams import FoamwrightSeams, FoamwrightSurface
@@ -121,8 +124,8 @@ class FoamwrightScene(bpy.types.PropertyGroup):
                     "laid on the piece when that is turned over")
     text_outlines: BoolProperty(
         name="Words as Outlines",
-        description="Draw the words in SVG files as outlines of their letters, for cutters that "
-                    "lack the typeface")
+        description="Draw the words in SVG and DXF files as outlines of their letters, for cutters "
+                    "that lack the typeface or pass over words")
     mock_up: EnumProperty(
         name="Mock-Up",
         description="How large a mock-up in card is, to try shape and fit before foam is cut",
@@ -191,6 +194,8 @@ class FoamwrightScene(bpy.types.PropertyGroup):
                                          "place by place: 1 is all of it"),
                ("TRIAL", "Build", "How far the suit came out beside the sculpt when the build was "
                                   "tried, place by place"),
+               ("FIT", "Fit", "How much air there is between the foam and the body, as it was when "
+                              "the fit was checked, place by place"),
                ("LINES", "Lines", "Lines and letters alone")),
         update=_show_again)
     overlay_opacity: FloatProperty(
@@ -218,6 +223,11 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     summary: StringProperty()  # of the last check, a sentence; empty before the first one
     seams: PointerProperty(
         type=FoamwrightSeams, name="Suggested Seams", description="Seams proposed for the suit")
+    fit: PointerProperty(
+        type=FoamwrightFit, name="Fit", description="The suit beside its wearer")
+    girth_heights: StringProperty(
+        name="Girths At", description="Heights over the wearer's soles at which girths are told as "
+                                      "well, with their units, such as 120 cm, 95 cm")
     trial: PointerProperty(
         type=FoamwrightTrial, name="Trial Build", description="The suit put together in thought")
     reliefs: CollectionProperty(
@@ -231,7 +241,8 @@ class FoamwrightScene(bpy.types.PropertyGroup):
 
 
 _CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
-            FoamwrightSurface, FoamwrightSeams, *TRIAL_CLASSES, FoamwrightScene, FoamwrightObject)
+            FoamwrightSurface, FoamwrightSeams, FoamwrightMap, *TRIAL_CLASSES,
+            *FIT_CLASSES, FoamwrightScene, FoamwrightObject)
 
 
 def is_registered() -> bool:

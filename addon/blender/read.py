@@ -20,7 +20,7 @@ import numpy as np
 
 from ..core.errors import ERROR, NOTE, Finding, FoamError
 from ..core.model import Sculpt, Settings
-from . import anchors, copies, guides, read_lines, rods, schema
+from . import anchors, body, copies, guides, read_lines, rods, schema
 from .read_object import mean_scale, read_choices, read_mesh
 from .settings import overrides, read_settings
 
@@ -146,6 +146,11 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
     return sculpt, tuple(sources)
 
 
+def with_body(scene: bpy.types.Scene, sculpt: Sculpt) -> Sculpt:
+    """The sculpt with the wearer's body, where objects are marked as that."""
+    return replace(sculpt, body=body.read(scene, mm_per_unit(scene)))
+
+
 def require_scale(name: str, matrix: Sequence) -> None:
     """Raises FoamError `zero-scale` where an object's matrix (4, 4) flattens its space, since
     nothing can then be carried back into it."""
@@ -174,7 +179,7 @@ def read_blend(path: str | Path) -> tuple[Sculpt, dict[str, object]]:
         schema.require(scene)
         objects = suit_objects(scene, [o for o in scene.objects if o.visible_get()])
         sculpt, _ = read_scene(scene, objects, read_settings(scene))
-        return sculpt, overrides(scene)
+        return with_body(scene, sculpt), overrides(scene)
 
 
 def _scene_findings(scene: bpy.types.Scene) -> list[Finding]:

@@ -72,6 +72,9 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
         patch = tuple(sizes.pop(name, size) for name, size in zip(
             PATCH, default.joins.patch, strict=True))
         found["joins"] = replace(default.joins, patch=patch, **sizes)
+    if heights := group.girth_heights.replace(";", ",").strip(" ,"):
+        found["girth_heights"] = tuple(parse_length(text, default.unit)
+                                       for text in heights.split(",") if text.strip())
     if group.paper != "PREFERENCES":
         found["paper"] = group.paper
     if group.offcuts.strip():

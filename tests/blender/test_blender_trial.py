@@ -7,7 +7,7 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
-from addon.blender import changes, trial, work  # noqa: E402
+from addon.blender import changes, maps, trial, work  # noqa: E402
 from addon.blender.choices import TRIAL  # noqa: E402
 from addon.blender.operators.trial import TryBuild  # noqa: E402
 from addon.core import rebuild  # noqa: E402
@@ -47,8 +47,8 @@ def test_a_flat_sheet_comes_out_as_it_is(sheet, scene):
     assert group.found and not group.outdated and group.most < 0.3
     assert {piece.name for piece in group.pieces} == {"SH1", "SH2"}
     assert scene.foamwright.overlay and scene.foamwright.overlay_shows == "TRIAL"
-    [(item, mesh)] = trial.maps(scene)
-    shown = trial.read(mesh)
+    [(item, mesh)] = trial.shown(scene)
+    shown = maps.read(mesh)
     assert item == sheet and len(shown.triangles) == 16 and shown.beside.max() < 0.3
     # In the object's own space, so that it moves with it: the sheet is 0.2 wide.
     assert np.allclose(shown.points.max(axis=0), (0.2, 0.0, 0.2), atol=1e-5)
@@ -86,20 +86,20 @@ def test_a_change_of_the_sculpt_makes_it_outdated_and_undoing_that_right_again(s
         sheet.data.update()
         bpy.context.view_layer.update()
         assert look(scene) and group.outdated == outdated
-        assert bool(trial.maps(scene)) == (not outdated)
+        assert bool(trial.shown(scene)) == (not outdated)
 
 
 def test_it_is_kept_in_the_file_and_nowhere_else(sheet, scene, tmp_path):
     bpy.ops.foamwright.try_build()
-    before = trial.read(trial.maps(scene)[0][1])
+    before = maps.read(trial.shown(scene)[0][1])
     rms = scene.foamwright.trial.rms
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "kept.blend"), check_existing=False)
     assert {path.suffix for path in tmp_path.iterdir()} <= {".blend", ".blend1"}
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "kept.blend"))
     scene = bpy.context.scene
     assert scene.foamwright.trial.rms == pytest.approx(rms)
-    [(item, mesh)] = trial.maps(scene)
-    after = trial.read(mesh)
+    [(item, mesh)] = trial.shown(scene)
+    after = maps.read(mesh)
     assert item.name == "sheet" and np.array_equal(before.points, after.points)
     assert np.array_equal(before.triangles, after.triangles)
     assert np.array_equal(before.beside, after.beside)

@@ -11,6 +11,7 @@ from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from .. import memory, printed, work
+from ..read import with_body
 from ..write import active_face, triangles_of
 from .long import LongOperator
 
@@ -54,12 +55,14 @@ class _Export(LongOperator):
         return bpy.path.abspath(folder)
 
     def prepare(self, context):
+        from ...core.fit import fitted
         from ...core.make import make_pattern
         from ...core.rebuild import tried
         from ...export.folder import home, write_all
 
         folder = self.target(context)
         sculpt, settings = self.read(context)
+        sculpt = with_body(context.scene, sculpt)
         known = memory.of_scene(context.scene)
         narrow = self.narrow(context)
         group = context.scene.foamwright.trial
@@ -73,6 +76,8 @@ class _Export(LongOperator):
             if again:
                 pattern = tried(pattern, lambda share, text: progress(0.3 + 0.4 * share, text),
                                 quick)
+            if self.whole and not only.mock_up:
+                pattern = fitted(pattern, progress=lambda share, text: progress(0.7, text))
             files = write_all(
                 pattern, folder, progress=lambda share, text: progress(0.7 + 0.3 * share, text))
             return pattern, len(files), str(home(pattern, folder))

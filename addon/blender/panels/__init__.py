@@ -5,6 +5,7 @@ import bpy
 from . import (
     calibration,
     findings,
+    fit,
     foam,
     join,
     mark,
@@ -21,6 +22,6 @@ from . import (
 )
 
 _STEPS = (start, foam, calibration, suit, sculpt, mark, join, suggest, show, findings, relief,
-          trial, preview, templates, printed)
+          trial, fit, preview, templates, printed)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)
