@@ -23,6 +23,7 @@ from ..core.model import (
 )
 from ..core.stock import shipped
 from ..core.units import parse_length
+from .sizes import size
 
 _DESCRIPTION = """\
 Turn a sculpt into templates for foam armour: pieces at true size for foam of its real
@@ -125,6 +126,12 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help="which face of the foam the sculpt is (default: outer)")
     group.add_argument("--scale", metavar="FACTOR", type=number(0.0, 1000.0),
                        help="enlarge the sculpt first; templates always print 1:1")
+    group.add_argument("--size", metavar="NAME:WHAT", action="append", type=size, default=[],
+                       help="a size, in a folder of its own; may be given several times. WHAT is "
+                            "a factor on the sculpt (the foam stays as thick as it is), or, with "
+                            "commas between, factors or lengths across=, deep= and tall=, and "
+                            "girths of the inside such as girth@300mm=104cm, 300 mm over the "
+                            "suit's lowest point")
     group.add_argument("--seam-angle", metavar="DEG", type=number(0.0, 180.0),
                        help="also cut along every edge folded sharper than this, for files "
                             "that carry no marks")
@@ -174,7 +181,8 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--card", metavar="LENGTH", type=parse_length,
                        help="thickness of the card (default: 1.5 mm)")
     group.add_argument("--text-as-outlines", action="store_true", default=None,
-                       help="words in SVG files as outlines, for cutters that lack the typeface")
+                       help="words in SVG and DXF files as outlines of their letters, for cutters "
+                            "that lack the typeface or pass over words")
     group = parser.add_argument_group("after a change of the sculpt")
     group = group.add_mutually_exclusive_group()
     group.add_argument("--earlier", metavar="PATH", type=Path,
@@ -183,6 +191,13 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                             "(default: the one in --out)")
     group.add_argument("--fresh-codes", action="store_true",
                        help="give all codes and letters anew, as if nothing had been printed")
+    group = parser.add_argument_group("what is made already")
+    for state, words in (("cut", "are cut"), ("glued", "are glued"),
+                         ("planned", "are still to be made, or made again")):
+        group.add_argument(f"--{state}", metavar="CODES", type=codes, default=(),
+                           help=f"pieces that {words}, such as A1,A2; the plan says after a "
+                                "change what to do with what exists" if state == "cut" else
+                                f"pieces that {words}")
     group = parser.add_argument_group("laying pieces on mats")
     group.add_argument("--turns", choices=(FREE, QUARTER, GRAIN),
                        help="turn pieces freely (default), by quarter turns only, or keep them "
@@ -213,6 +228,11 @@ def measure(text: str) -> tuple[str, float]:
     if not equal:
         raise argparse.ArgumentTypeError("write it as NAME=LENGTH, such as chest=98cm")
     return name.strip().replace("-", " ").lower(), parse_length(length)
+
+
+def codes(text: str) -> tuple[str, ...]:
+    """An argument that is several codes, with commas between."""
+    return tuple(code.strip() for code in text.split(",") if code.strip())
 
 
 def number(above: float, below: float, ends: bool = False) -> Callable[[str], float]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ..core.model import Pattern, Piece, Sheet
 from ..core.nest import foam_of, paper_name
-from ..export import fit_words
+from ..export import existing, fit_words
 from ..export.change_words import HEADING, sentences
 from ..export.changes import changes
 from ..export.folder import MATS
@@ -39,6 +39,10 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
         lines += [f"{HEADING}:"] * bool(told)
         for title, mine in told:
             lines += [f"    {title}{':' * bool(mine)}", *(f"    - {line}" for line in mine)]
+        told = existing.in_words(existing.existing(pattern))
+        lines += [f"{existing.HEADING}:"] * bool(told)
+        for title, mine in told:
+            lines += [f"    {title}:", *(f"    - {line}" for line in mine)]
     if pattern.rebuilt is not None:
         lines += in_words(pattern)
     if pattern.fitted is not None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ..core.errors import ERROR, Finding, FoamError
-from ..core.model import Body, Printed, Sculpt, Settings
+from ..core.model import STATES, Body, Printed, Sculpt, Settings
 from ..core.stock import find_stock
 from ..export.printed import REPORT, load
 
@@ -49,7 +49,8 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
              "fairing": args.fairing,
              "girth_heights": tuple(args.girth_heights or ()) or None,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
-    settings = replace(settings, stock=stock, printed=_earlier(args, settings.printed),
+    settings = replace(settings, stock=stock, made=_made(args),
+                       printed=_earlier(args, settings.printed),
                        **{key: value for key, value in given.items() if value is not None})
     return _with_body(sculpt, args, settings.scale), settings
 
@@ -70,6 +71,11 @@ def _with_body(sculpt: Sculpt, args: argparse.Namespace, scale: float) -> Sculpt
         # Measures are of the wearer as they are; the sculpt is still to be scaled.
         return replace(sculpt, body=figure(dict(args.figure)).body.scaled(1 / scale))
     return sculpt
+
+
+def _made(args: argparse.Namespace) -> tuple[tuple[str, str], ...]:
+    """How far pieces are made, as the options say."""
+    return tuple((code, state) for state in STATES for code in getattr(args, state))
 
 
 def _earlier(args: argparse.Namespace, known: Printed | None) -> Printed | None:

@@ -17,6 +17,8 @@ import numpy as np
 from ..core.codes import place, seam_curve
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import (
+    PLANNED,
+    STATES,
     Bend,
     Drawn,
     Fold,
@@ -29,6 +31,7 @@ from ..core.model import (
     PrintedMate,
     PrintedPiece,
 )
+from .existing import state_of
 from .words import label_lines
 
 REPORT = "report.json"
@@ -72,7 +75,9 @@ def _piece(piece: Piece, pattern: Pattern, before: Drawn | None) -> PrintedPiece
         drawn = Drawn(face.cut, face.front, face.back, face.folds, face.bends, face.notches,
                       face.up, tuple(label_lines(piece, pattern, False)),
                       piece.gauges if pattern.cards else ())
-    return PrintedPiece(piece.code, piece.object, piece.template, area, points, middle, drawn)
+    state, made = state_of(piece.code, pattern)
+    return PrintedPiece(piece.code, piece.object, piece.template, area, points, middle, drawn,
+                        state, made)
 
 
 def _mate(mate: Mate, pattern: Pattern) -> PrintedMate:
@@ -142,6 +147,7 @@ def write(printed: Printed) -> dict[str, Any]:
             "code": p.code, "object": p.object, "template": p.template,
             "area": round(p.area, 1), "middle": _round(p.middle), "places": _round(p.places, 1),
             "drawn": _write_drawn(p.drawn) if p.drawn else None,
+            "state": p.state, "made": _write_drawn(p.made) if p.made else None,
         } for p in printed.pieces],
         "mates": [{
             "letter": m.letter, "pieces": list(m.pieces), "curve": _round(m.curve),
@@ -174,13 +180,22 @@ def read(document: dict[str, Any]) -> Printed:
     return Printed(
         tuple(PrintedPiece(
             p["code"], p["object"], p["template"], float(p["area"]), p["places"], p["middle"],
-            _read_drawn(p["drawn"]) if p["drawn"] else None) for p in document["pieces"]),
+            _read_drawn(p["drawn"]) if p["drawn"] else None, _state(p),
+            _read_drawn(p["made"]) if p.get("made") else None) for p in document["pieces"]),
         tuple(PrintedMate(
             m["letter"], (m["pieces"][0], m["pieces"][1]), m["curve"], bool(m["closed"]),
             float(m["length"]), m["notches"]) for m in document["mates"]),
         frozenset(document["codes"]), frozenset(document["letters"]),
         float(document["notch_spacing"]),
         hashlib.blake2b(text.encode(), digest_size=8).hexdigest())
+
+
+def _state(piece: dict[str, Any]) -> str:
+    """How far a piece is made; records of earlier versions do not tell."""
+    state = piece.get("state", PLANNED)
+    if state not in STATES:
+        raise ValueError(f"unknown state {state!r}")
+    return state
 
 
 def _read_drawn(drawn: dict[str, Any]) -> Drawn:

@@ -37,6 +37,7 @@ from ..core.model import (
 )
 from ..core.stock import Limits, Stock
 from .changes import Change, changes
+from .existing import existing
 
 FORMAT, VERSION = "foamwright-report", 1
 SCHEMA = Path(__file__).with_name("report.schema.json")
@@ -71,6 +72,8 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         document["sheets"] = [_sheet(s) for s in (*pattern.mats, *pattern.pages)]
         document["steps"] = [_step(s) for s in pattern.steps]
         document["changes"] = [_change(c) for c in changes(pattern)]
+        document["existing"] = [{"code": e.code, "state": e.state, "kind": e.kind,
+                                 "why": list(e.why)} for e in existing(pattern)]
     return document
 
 

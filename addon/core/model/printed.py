@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .frozen import Frozen
+from .kinds import PLANNED
 from .piece import Bend, Fold, Gauge, Notch
 
 
@@ -35,6 +36,7 @@ class PrintedPiece(Frozen):
     places (k, 3): points on the sculpt, each for an equal part of the piece; middle (3,): its
     centre of area; both in mm and area in mm², before the sculpt was scaled. template: code of
     the piece whose template it was cut from. drawn: that template, where it is its own.
+    state: how far it is made, of STATES; made: the template that it was cut from, once it is.
     """
 
     _floats = ("places", "middle")
@@ -46,6 +48,8 @@ class PrintedPiece(Frozen):
     places: np.ndarray
     middle: np.ndarray
     drawn: Drawn | None = None
+    state: str = PLANNED
+    made: Drawn | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -153,7 +153,7 @@ class Settings:
     allowance: float = 0.0  # templates also show a line this far outside the cut line
     gauges: bool = True  # also print cards by which bent pieces are formed
     back_side: bool = False  # also draw, mirrored, what is cut on the back
-    text_outlines: bool = False  # words in SVG as outlines, for cutters that know no typefaces
+    text_outlines: bool = False  # words on mats as outlines, for cutters that know no typefaces
     mock_up: str = ""  # instead of the suit a mock-up of HALF or a THIRD of its size, in card
     card: float = 1.5  # thickness of the card for a mock-up
     joins: JoinSizes = JoinSizes()
@@ -171,4 +171,5 @@ class Settings:
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
     girth_heights: tuple[float, ...] = ()  # over the wearer's soles, at which girths are told too
     only: str | None = None  # export this piece alone
+    made: tuple[tuple[str, str], ...] = ()  # codes of pieces and how far each is made, of STATES
     printed: Printed | None = None  # an earlier pattern, whose codes and letters are kept
