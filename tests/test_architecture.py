@@ -16,10 +16,10 @@ import pytest
 STAGES = ("soundness", "skin", "seams", "layer", "flatten", "formability", "edges", "workable",
           "pairs", "marks", "nest", "order", "rods", "snap", "trace", "bend_lines", "cards",
           "gauges", "tapes", "joining")
-PROCEDURES = ("make", "survey", "suggest", "rebuild", "fit")
+PROCEDURES = ("make", "survey", "suggest", "rebuild", "fit", "sizing")
 FOUNDATION = ("units", "stock", "model", "mesh", "measures", "fair", "bends", "codes", "mirror",
               "calibration", "inset", "openings", "smears", "stopping", "mock_up", "locate",
-              "roads", "figure")
+              "roads", "figure", "sections")
 
 # A module imports from lower ranks only, and within its own rank where the rank is "shared".
 RANKS = {"errors": 0, "foundation": 1, "stage": 2, "procedure": 3, "export": 4, "command": 5,

@@ -17,6 +17,7 @@ from .calibration import calibration_sheet
 from .options import parser
 from .outcome import summary
 from .reading import read
+from .sizes import sizes
 from .working import work
 
 STOPPED = 130  # what shells report for a command that Ctrl-C ended
@@ -39,9 +40,10 @@ def main(argv: Sequence[str] | None = None) -> int:
             words.error("--quick goes with --rebuild")
         if args.out is not None:
             require_writable(args.out)  # before minutes of work, not after
-        pattern = work(args, *read(args))
-        files = [] if args.out is None else write_all(
-            pattern, args.out, check=args.action != "make")
+        jobs = list(sizes(args, *read(args)))
+        done = [(work(args, sculpt, settings), out) for sculpt, settings, out in jobs]
+        files = [[] if out is None else write_all(pattern, out, check=args.action != "make")
+                 for pattern, out in done]  # all of them are known before any is written
     except KeyboardInterrupt:
         print("Stopped. Nothing was written.", file=sys.stderr)
         return STOPPED
@@ -49,5 +51,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         for block in findings.blocks(error.findings):
             print(block, file=sys.stderr)
         return 2
-    print(summary(pattern, files))
+    for (pattern, _), written in zip(done, files, strict=True):
+        if args.size:
+            print(f"=== {pattern.settings.title} ===\n")
+        print(summary(pattern, written))
     return 0

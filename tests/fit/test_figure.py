@@ -7,11 +7,11 @@ from addon.core.errors import FoamError
 from addon.core.figure import figure, own_measures
 from addon.core.fit import fitted
 from addon.core.fit.clearance import Skin
-from addon.core.fit.sections import bodies, cut, tape
 from addon.core.make import check
 from addon.core.measures import MEASURES
 from addon.core.mesh import twins
 from addon.core.model import Settings
+from addon.core.sections import bodies, cut, tape
 from addon.core.stock import find_stock
 from tests import shapes
 

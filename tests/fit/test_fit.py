@@ -9,9 +9,9 @@ from scipy.special import ellipe
 from addon.core.errors import FoamError
 from addon.core.fit import fitted
 from addon.core.fit.clearance import Skin
-from addon.core.fit.sections import bodies, cut, tape
 from addon.core.make import check
 from addon.core.model import Body, Settings
+from addon.core.sections import bodies, cut, tape
 from addon.core.stock import find_stock
 from tests import shapes
 

@@ -1,7 +1,6 @@
 """Will it fit? The foam's inner face beside the body that wears it.
 
     clearance  how far the body is from each point of the inner face
-    sections   what a plane cuts out of the body and of the foam
     girths     round the chest, waist and hips, and at any height, as a tape spans them
     spacers    where blocks would keep a floating piece off the body
     told       what the maker should know of it

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..model import GirthFit, Pattern
+from ..sections import bodies, cut, tape
 from .clearance import Skin, inner_face
-from .sections import bodies, cut, tape
 
 # Where a standing person's girths are, as shares of their height: ANSUR II's medians are about
 # 0.73 (chest), 0.60 (waist at the navel) and 0.51 (hips); from memory, with room on both sides, but
