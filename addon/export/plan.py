@@ -11,6 +11,7 @@ from ..core.errors import severity_rank
 from ..core.model import Pattern, Piece
 from ..core.order import words
 from ..core.units import format_length
+from . import existing
 from . import plan_words as say
 from .fit_page import how_it_fits
 from .flow import BODY, SMALL, SOFT, TITLE, Column, Flow
@@ -37,6 +38,7 @@ def write_plan_pdf(pattern: Pattern, path: str | Path) -> None:
     _materials(flow, pattern, buy)
     _method(flow)
     _verdicts(flow, pattern)
+    _existing(flow, pattern)
     steps(flow, pattern)
     if pattern.rebuilt is not None:
         how_it_comes_out(flow, pattern)
@@ -181,6 +183,16 @@ def _verdicts(flow: Flow, pattern: Pattern) -> None:
                 Column("Smallest radius", 2.8, "end")], rows)
     flow.space(2.0)
     flow.text(say.LIMITS_NOTE, SMALL, grey=SOFT)
+
+
+def _existing(flow: Flow, pattern: Pattern) -> None:
+    """What to do with what is cut or glued already, where the design has changed since."""
+    told = existing.in_words(existing.existing(pattern))
+    if told:
+        flow.begin(existing.HEADING, new_page=False)
+    for title, mine in told:
+        flow.heading(title)
+        flow.boxes(mine)
 
 
 def _findings(flow: Flow, pattern: Pattern) -> None:

@@ -11,7 +11,8 @@ from addon.command import main
 from addon.core import make
 from addon.core.errors import FoamError
 from addon.core.model import CUT, GLUED, PLANNED, SEAM, TRENCH, Sculpt, Settings
-from addon.export.existing import existing
+from addon.export.existing import HEADING, existing
+from addon.export.plan import write_plan_pdf
 from addon.export.printed import after, read, write
 from tests.plan.conftest import EVA, grid, welded
 
@@ -164,3 +165,13 @@ def test_the_command_keeps_states_and_tells_what_to_do(tmp_path, capsys):
     assert [(e["code"], e["kind"]) for e in document["existing"]] == [(code, "strip")]
     assert {p["code"]: p["state"] for p in document["printed"]["pieces"]}[code] == "cut"
     assert main([*words, "--cut", "nobody"]) != 0
+
+
+def test_the_plan_lists_what_to_do_with_what_exists(tmp_path):
+    pypdfium2 = pytest.importorskip("pypdfium2")
+
+    left, _, then = changed(first=120.0)
+    write_plan_pdf(then, tmp_path / "plan.pdf")
+    book = pypdfium2.PdfDocument(tmp_path / "plan.pdf")
+    text = " ".join(" ".join(page.get_textpage().get_text_range() for page in book).split())
+    assert HEADING in text and left.why[0] in text
