@@ -108,7 +108,7 @@ def seconds(pattern: Pattern) -> list[float]:
             lambda: write_pattern_pdf(pattern, out / "pattern.pdf"),
             lambda: write_plan_pdf(pattern, out / "plan.pdf"),
             lambda: [svg(sheet, pattern, drawn=lines) for sheet, lines in mats],
-            lambda: [dxf(sheet, pattern, lines) for sheet, lines in mats],
+            lambda: [dxf(sheet, pattern, drawn=lines) for sheet, lines in mats],
             lambda: json.dumps(report(pattern)),
             lambda: write_all(pattern, out / "all"))]
     return [*rest[:2], first, *rest[2:]]

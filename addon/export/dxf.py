@@ -25,7 +25,7 @@ from collections.abc import Sequence
 from ..core.model import Pattern, Sheet
 from .curves import is_straight
 from .drawing import draw_placed, frame
-from .fonts import ascii_text, cap_height
+from .fonts import ascii_text, cap_height, placed_outlines
 from .strokes import STYLE, Drawing, Stroke, Text
 
 LAYERS = {"1": "boundary", "4": "notches", "7": "grain line", "8": "internal line, not cut",
@@ -41,11 +41,13 @@ _LINETYPES = {"allowance": "ALLOWANCE", "trench": "TRENCH", "mouth": "MOUTH", "s
 _STYLES = {False: ("WORDS", "arial.ttf"), True: ("BOLD", "arialbd.ttf")}
 
 
-def dxf(sheet: Sheet, pattern: Pattern, drawn: Sequence[Drawing] | None = None) -> str:
+def dxf(sheet: Sheet, pattern: Pattern, text_as_outlines: bool = False,
+        drawn: Sequence[Drawing] | None = None) -> str:
     """The sheet as the text of a DXF file for direct cutting, at true size.
 
-    Cut lines are moved by half the stock's kerf into the waste. drawn: what `draw_placed`
-    found for the sheet so, where it is known already.
+    Cut lines are moved by half the stock's kerf into the waste. text_as_outlines: draw the
+    outlines of letters, closed, for cutters that pass over words. drawn: what `draw_placed`
+    found for the sheet with the kerf, where it is known already.
     """
     import ezdxf
 
@@ -63,9 +65,9 @@ def dxf(sheet: Sheet, pattern: Pattern, drawn: Sequence[Drawing] | None = None) 
     for placement, drawing in zip(sheet.placements, drawn, strict=True):
         name = _block_name(placement.piece, used)
         block = doc.blocks.new(name)
-        _write(block, drawing.moved(-placement.offset))
+        _write(block, drawing.moved(-placement.offset), text_as_outlines)
         space.add_blockref(name, tuple(placement.offset), dxfattribs={"layer": "1"})
-    _write(space, frame(sheet, pattern))
+    _write(space, frame(sheet, pattern), text_as_outlines)
     out = io.StringIO()
     doc.write(out)
     return out.getvalue()
@@ -81,7 +83,7 @@ def _block_name(code: str, used: set[str]) -> str:
     return name
 
 
-def _write(target, drawing: Drawing) -> None:
+def _write(target, drawing: Drawing, text_as_outlines: bool) -> None:
     for stroke in drawing.strokes:
         if stroke.curve is None:
             target.add_lwpolyline(stroke.points.tolist(), close=stroke.closed,
@@ -93,7 +95,11 @@ def _write(target, drawing: Drawing) -> None:
         else:
             _write_spline(target, stroke)
     for text in drawing.texts:
-        _write_text(target, text)
+        if text_as_outlines:
+            for contour in placed_outlines(text):
+                target.add_lwpolyline(contour.tolist(), close=True, dxfattribs={"layer": "15"})
+        else:
+            _write_text(target, text)
 
 
 def _write_spline(target, stroke: Stroke) -> None:

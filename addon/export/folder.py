@@ -184,9 +184,9 @@ def _write_mat(sheet: Sheet, pattern: Pattern, path: Path) -> None:
     from .svg import svg
 
     drawn = draw_placed(sheet, pattern, kerf=True)
-    text = svg(sheet, pattern, pattern.settings.text_outlines, drawn)
-    path.with_name(f"{path.name}.svg").write_text(text, encoding="utf-8", newline="\n")
-    path.with_name(f"{path.name}.dxf").write_text(dxf(sheet, pattern, drawn), encoding="utf-8")
+    for ending, write in (("svg", svg), ("dxf", dxf)):
+        text = write(sheet, pattern, pattern.settings.text_outlines, drawn)
+        path.with_name(f"{path.name}.{ending}").write_text(text, encoding="utf-8", newline="\n")
 
 
 def _earlier(out: Path) -> list[str]:

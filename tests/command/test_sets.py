@@ -45,6 +45,8 @@ def test_backs_of_mats_are_their_mirror_images_and_a_legend_lies_beside(cube_pat
         assert len(doc.modelspace().query("INSERT")) == len(mat.placements)
     for path in (tmp_path / "mats").glob("*.svg"):
         assert "<text" not in path.read_text("utf-8"), path.name
+    for path in (tmp_path / "mats").glob("*.dxf"):
+        assert "\nTEXT\n" not in path.read_text("utf-8"), path.name
     # Without backs the next run takes them away again.
     write_all(plain, tmp_path)
     assert not list((tmp_path / "mats").glob("*-back.*"))

@@ -183,6 +183,20 @@ def test_dxf_has_one_block_per_piece_on_the_cutters_layers(pattern):
                 assert entity.dxf.layer == "15" and entity.dxf.text.isascii()
 
 
+def test_dxf_words_are_outlines_of_letters_on_request(square):
+    """They cover what the same words cover in SVG, and leave nothing to a typeface."""
+    doc = read(dxf(*square, text_as_outlines=True))
+    entities = [*doc.modelspace(), *(e for i in doc.modelspace().query("INSERT")
+                                     for e in i.virtual_entities())]
+    assert not [e for e in entities if e.dxftype() in ("TEXT", "MTEXT")]
+    letters = [e for e in entities if e.dxf.layer == "15" and e.closed]  # not the arrow
+    assert len(letters) > 50
+    found = np.concatenate([e.get_points("xy") for e in letters])
+    _, paths = svg_shapes(svg(*square, text_as_outlines=True), "text-words")
+    wanted = np.concatenate([points_mm(path) for path in paths]) * (1, -1) + (0, 200.0 + TITLE)
+    assert shapely.hausdorff_distance(*map(shapely.multipoints, (found, wanted))) < 0.02
+
+
 def test_dxf_trenches_and_scores_differ_by_line_type(pattern):
     doc = read(dxf(pattern.mats[0], pattern))
     types = {e.dxf.linetype for i in doc.modelspace().query("INSERT")
