@@ -30,7 +30,9 @@ COLOUR = "Strain"  # of the flat's corners: utilisation as the overlay shows it,
 _GAP = 30.0  # between pieces, mm
 _ASIDE = 150.0  # between the sculpt and the first piece, mm
 _LIFT = 1.0  # of the lines above the foam, mm
-_LOOKS = {"Foamwright Foam": (0.70, 0.67, 0.61, 1.0), "Foamwright Lines": (0.02, 0.02, 0.02, 1.0)}
+FOAM, LINES, CHOSEN = "Foamwright Foam", "Foamwright Lines", "Foamwright Chosen"
+_LOOKS = {FOAM: (0.70, 0.67, 0.61, 1.0), LINES: (0.02, 0.02, 0.02, 1.0),
+          CHOSEN: (0.95, 0.62, 0.12, 1.0)}
 
 
 def show(scene: bpy.types.Scene, pattern: Pattern, sources: Sequence[Source],
@@ -110,6 +112,19 @@ def faces_of(item: bpy.types.Object) -> np.ndarray:
     return faces
 
 
+def point_out(item: bpy.types.Object, chosen: bool) -> bool:
+    """Shade a flat piece as one that is chosen on the sculpt, or as others; False where it is."""
+    look = CHOSEN if chosen else FOAM
+    if not item.material_slots:  # the maker took it away
+        return False
+    slot = item.material_slots[0]
+    if slot.material is not None and slot.material.name == look:
+        return False
+    slot.link, slot.material = "OBJECT", _look(look)
+    item.color = _LOOKS[look]
+    return True
+
+
 # --- building ------------------------------------------------------------------
 
 
@@ -164,7 +179,7 @@ def _piece(scene: bpy.types.Scene, piece: Piece, pattern: Pattern,
     seen = of_utilisation(at_vertices(piece.vertices, piece.faces, use)[piece.faces.ravel()])
     mesh.color_attributes.new(COLOUR, "BYTE_COLOR", "CORNER").data.foreach_set(
         "color_srgb", np.column_stack([seen, np.ones(len(seen))]).astype(np.float32).ravel())
-    item = _object(mesh, piece, "Foamwright Foam")
+    item = _object(mesh, piece, FOAM)
     item.foamwright.source = bpy.data.objects.get(piece.object)
     return item
 
@@ -178,19 +193,23 @@ def _lines(scene: bpy.types.Scene, piece: Piece, drawing: Drawing) -> bpy.types.
     mesh.from_pydata(
         in_units(scene, np.hstack([np.concatenate([ends, points]), high])).tolist(),
         np.arange(len(ends)).reshape(-1, 2).tolist(), [[i + len(ends) for i in f] for f in faces])
-    item = _object(mesh, piece, "Foamwright Lines")
+    item = _object(mesh, piece, LINES)
     item.hide_select = True
     return item
 
 
 def _object(mesh: bpy.types.Mesh, piece: Piece, look: str) -> bpy.types.Object:
-    material = bpy.data.materials.get(look) or bpy.data.materials.new(look)
-    material.diffuse_color = _LOOKS[look]
-    mesh.materials.append(material)
+    mesh.materials.append(_look(look))
     item = bpy.data.objects.new(mesh.name, mesh)
     item.color = _LOOKS[look]
     item.foamwright.piece = piece.code
     return item
+
+
+def _look(name: str) -> bpy.types.Material:
+    material = bpy.data.materials.get(name) or bpy.data.materials.new(name)
+    material.diffuse_color = _LOOKS[name]
+    return material
 
 
 def _filled(contours: list[np.ndarray]) -> tuple[np.ndarray, list[tuple[int, ...]]]:

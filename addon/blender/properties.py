@@ -215,7 +215,8 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     follow: BoolProperty(
         name="Follow Selection",
         description="Selecting flat pieces in Object Mode selects their faces on the sculpt, to "
-                    "be seen in its Edit Mode",
+                    "be seen in its Edit Mode. Selecting faces in Edit Mode shades their flat "
+                    "pieces",
         default=True)
     flats: PointerProperty(
         name="Flat Preview", description="Collection that holds the pieces laid flat",

@@ -5,6 +5,7 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
+import bmesh  # noqa: E402
 from mathutils import Matrix  # noqa: E402
 
 from addon.blender import flats, true_scale  # noqa: E402
@@ -471,8 +472,43 @@ def test_a_clicked_piece_is_selected_on_the_sculpt_without_leaving_object_mode(s
             bpy.context.tool_settings.mesh_select_mode = kinds
             bpy.ops.object.mode_set(mode="EDIT")
             assert selected_faces(tent) == face
-            assert not follow.look(scene, layer), "never while the sculpt is edited"
+            follow.look(scene, layer)
+            assert selected_faces(tent) == face, "never changed while the sculpt is edited"
             bpy.ops.object.mode_set(mode="OBJECT")
+            follow.look(scene, layer)
+
+
+def test_faces_selected_on_the_sculpt_shade_their_flat_pieces_and_select_none(scene, tent):
+    from addon.blender import follow
+
+    bpy.ops.foamwright.show_flat()
+    pattern, layer = pattern_of(scene), bpy.context.view_layer
+    bpy.ops.object.select_all(action="DESELECT")
+    layer.objects.active = tent
+    bpy.context.tool_settings.mesh_select_mode = (False, False, True)
+    bpy.ops.object.mode_set(mode="EDIT")
+    bpy.ops.mesh.select_all(action="DESELECT")
+
+    def shaded():
+        return {code for code, flat in shown().items()
+                if flat.material_slots[0].material.name == flats.CHOSEN}
+
+    assert not follow.look(scene, layer) and shaded() == set()
+    for piece in pattern.pieces:
+        bm = bmesh.from_edit_mesh(tent.data)
+        face = pattern.sculpt.polygon[piece.source_face[0]]
+        for number, one in enumerate(bm.faces):
+            one.select_set(bool(number == face))
+        bmesh.update_edit_mesh(tent.data)
+        assert follow.look(scene, layer) and not follow.look(scene, layer)
+        assert shaded() == {piece.code}
+        assert not any(flat.select_get() for flat in shown().values())
+    bpy.ops.mesh.select_all(action="SELECT")
+    assert follow.look(scene, layer) and shaded() == set(shown())
+    bpy.ops.object.mode_set(mode="OBJECT")
+    assert follow.look(scene, layer) and shaded() == set()
+    assert bpy.ops.foamwright.remove_flat() == {"FINISHED"}
+    assert flats.CHOSEN not in bpy.data.materials
 
 
 def test_nothing_selected_leaves_the_sculpt_alone(scene, tent):
