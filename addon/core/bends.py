@@ -12,7 +12,7 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from . import mesh
-from .errors import ERROR, WARNING, Finding
+from .errors import ERROR, NOTE, WARNING, Finding
 from .model import TRENCH, Layer, Region
 from .stock import Stock
 
@@ -41,6 +41,13 @@ def findings(region: Region, layer: Layer, stock: Stock, side: str, code: str) -
             "The surface bends more tightly here than the foam is thick.",
             "Choose a thinner stock, smooth this place, or mark a trench or a seam along the bend.",
             faces=region.source_face[faces], piece=code))
+    elif len(layer.bridged):
+        found.append(Finding(
+            "tight-spot", NOTE,
+            "In a spot smaller than the foam is thick the surface bends more tightly than that; "
+            "the foam will bridge it.",
+            "Smooth the place if it is not meant, or leave it and add it as a detail by hand.",
+            faces=region.source_face[layer.bridged], piece=code))
     return found
 
 

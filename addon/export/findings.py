@@ -42,6 +42,7 @@ TITLES = {
     "needs-relief": "Pieces that need relief",
     "too-large-to-suggest": "Too large for seams to be proposed",
     "suggested-piece-fails": "Proposed pieces that foam does not take",
+    "tight-spot": "Spots that the foam bridges",
     "tighter-than-thickness": "Bends tighter than the foam is thick",
     "bad-layout": "Layouts that must not be cut",
     "larger-than-mat": "Pieces larger than a mat",

@@ -18,7 +18,8 @@ def in_words(pattern: Pattern) -> list[str]:
     """The tightest pieces, the girths, and how many spacers are proposed."""
     found, unit = pattern.fitted, pattern.settings.unit
     pieces = "; ".join(f"{p.code} {_air(p.least, unit)}" for p in tightest_first(pattern)[:WORST])
-    lines = [f"Beside the body “{found.body}”, the tightest pieces: {pieces}."]
+    name = "the body" if found.body == "body" else f"the body “{found.body}”"
+    lines = [f"Beside {name}, the tightest pieces: {pieces}."]
     lines += [f"{_capital(girth.name)}: {ease(girth, unit)}." for girth in found.girths]
     if found.spacers:
         pieces = {spacer.piece for spacer in found.spacers}

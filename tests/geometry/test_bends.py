@@ -1,9 +1,12 @@
 """Bends tighter than the foam is thick, and creases that carry no mark."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from addon.core import bends
+from addon.core.errors import NOTE
 from addon.core.layer import layers
 from addon.core.seams import cut
 from tests import shapes
@@ -89,6 +92,14 @@ def test_the_finding_names_the_faces_and_the_way_out(bent, foam):
     assert found.code == "tighter-than-thickness" and found.piece == "A1"
     assert set(found.faces) <= set(region.source_face) and len(found.faces) > 1000
     assert "thinner stock" in found.remedy
+
+
+def test_a_bridged_spot_is_told_with_its_faces(bent, foam):
+    region, layer = bent(tube(60.0))
+    assert bends.findings(region, layer, foam, "outer", "A1") == []
+    (found,) = bends.findings(region, replace(layer, bridged=[3, 4]), foam, "outer", "A1")
+    assert found.code == "tight-spot" and found.severity == NOTE and found.piece == "A1"
+    assert found.faces.tolist() == region.source_face[[3, 4]].tolist()
 
 
 # --- creases -----------------------------------------------------------------

@@ -42,7 +42,7 @@ def test_the_plan_tells_how_it_fits(pattern, tmp_path):
 
 def test_words_tell_what_is_tight_and_what_is_too_narrow(pattern):
     lines = in_words(pattern)
-    assert lines[0].startswith("Beside the body “body”") and "off it" in lines[0]
+    assert lines[0].startswith("Beside the body, the") and "off it" in lines[0]
     narrow = fitted(replace(pattern, findings=()), pillar(115.0, low=0.0))
     told = in_words(narrow)
     assert "into it" in told[0]

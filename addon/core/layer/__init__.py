@@ -20,7 +20,7 @@ from ..model import Cut, Layer, Region
 from ..stock import Stock
 from .folds import border_fold, fold_angle, line_fold
 from .lengths import rest_lengths, trench_shift, turning
-from .spots import spared
+from .spots import bridged
 from .surface import Surface, fit_surface
 from .uncut import raised, surfaces
 
@@ -49,13 +49,13 @@ def layers(cut: Cut, stocks: list[Stock], sides: list[str], web: float,
         moved = points + trench_shift(region, points, surface.normals, line_folds, stock, side, web)
         known = _of_seams(region)
         lengths = rest_lengths(moved, surface.normals, region.leaf, stock, side, *known)
-        lengths = spared(moved, region.leaf, lengths, stock.thickness)
+        lengths, tight = bridged(moved, region.leaf, lengths, stock.thickness)
         folds = tuple(border_fold(cut, fits, index, b) for b in range(len(region.borders)))
         skin = rest_lengths(points, surface.normals, region.leaf, None, side, *known)
         contact = tuple(_ratio(faired_lengths(region, skin, b), faired_lengths(region, lengths, b))
                         for b in region.borders)
         result.append(Layer(lengths, surface.normals, surface.curvature, folds, line_folds, contact,
-                            even[index]))
+                            even[index], tight))
     return result
 
 

@@ -125,10 +125,12 @@ class Layer(Frozen):
     other side; 0 on rims. line_folds: per line (k,). contact: per border (k-1,), the
     length of the line in which the mates touch over the border's rest length.
     points (c, 3): the leaf corners without the sculpt's noise, on its facets where these are
-    coarse; empty in a layer made without a fit.
+    coarse; empty in a layer made without a fit. bridged (k,): faces of spots that turn more
+    tightly than the foam is thick and are too small to matter, whose lengths stand in for that.
     """
 
     _floats = ("lengths", "normals", "curvature", "points")
+    _ints = ("bridged",)
 
     lengths: np.ndarray
     normals: np.ndarray
@@ -137,3 +139,4 @@ class Layer(Frozen):
     line_folds: tuple[np.ndarray, ...]
     contact: tuple[np.ndarray, ...]
     points: np.ndarray = ()
+    bridged: np.ndarray = ()
