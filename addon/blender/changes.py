@@ -11,6 +11,7 @@ import hashlib
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import fields
 
 import bpy
 from bpy.app.handlers import persistent
@@ -36,6 +37,9 @@ def signature(sculpt: Sculpt, settings: Settings) -> bytes:
                       + guide.points.tobytes())
     for rod in sculpt.rods:
         digest.update(f"{rod.name} {rod.diameter} {rod.closed}".encode() + rod.points.tobytes())
+    for mark in sculpt.markings:
+        digest.update(repr([getattr(mark, f.name) for f in fields(mark)]).encode()
+                      + mark.points.tobytes())
     digest.update(repr((sculpt.objects, settings)).encode())
     return digest.digest()
 

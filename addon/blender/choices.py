@@ -78,6 +78,14 @@ MARKS = (
     ("SCORE", "Score Line", "A shallow cut in the face that opens when it is heated"),
 )
 
+MARKINGS = (
+    ("RIVET", "Rivets", "Centres of rivets, with the diameter of their domes"),
+    ("HOLE", "Holes", "Holes or slots that are punched or cut out"),
+    ("DRILL", "Drill Points", "Points to be drilled or pierced"),
+    ("CIRCLE", "Circles", "Discs of foam that are laid on here"),
+    ("PATCH", "Patches", "Patches of hook-and-loop that are glued on here"),
+)
+
 JOINS = (
     (BUTT, "Glue", "The two edges are glued to each other"),
     (OVERLAP, "Overlap", "The upper piece reaches over the lower one and is glued on it"),

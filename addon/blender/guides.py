@@ -41,7 +41,7 @@ def add_guide(scene: bpy.types.Scene, item: bpy.types.Object, points: np.ndarray
     line.color = _COLOURS[kind]
     line.show_in_front = True
     line.hide_render = True
-    _collection(scene).objects.link(line)
+    collection(scene).objects.link(line)
     return line
 
 
@@ -181,7 +181,8 @@ def _points(points: Sequence) -> np.ndarray:
     return found.reshape(-1, 4)[:, :3].astype(np.float64)
 
 
-def _collection(scene: bpy.types.Scene) -> bpy.types.Collection:
+def collection(scene: bpy.types.Scene) -> bpy.types.Collection:
+    """Where all that is drawn on sculpts is kept."""
     for found in scene.collection.children:
         if found.name.startswith(COLLECTION):
             return found

@@ -12,6 +12,7 @@ from bpy.props import (
 from ..core.stock import shipped
 from . import changes
 from .choices import JOINS, MARKS, SIDES
+from .marking_properties import FoamwrightMarking
 from .wearer import AUTO, PLACES
 
 
@@ -74,6 +75,8 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         update=foam_changed, name="Held By",
         description="What holds the foam together along this line, where it is a seam",
         items=JOINS)
+    marking: PointerProperty(
+        type=FoamwrightMarking, name="Marking", description="Marks without a cut that it sets")
     proposed: StringProperty(
         name="Proposed", options={"HIDDEN"},
         description="What this line is proposed for, until it is accepted; empty on other lines")

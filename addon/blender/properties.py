@@ -22,6 +22,7 @@ from .finding import FoamwrightFinding
 from .fitting import CLASSES as FIT_CLASSES
 from .fitting import FoamwrightFit
 from .maps import FoamwrightMap
+from .marking_properties import FoamwrightMarking
 from .object_properties import STOCK, THICKNESS, FoamwrightObject, foam_changed
 from .reliefs import FoamwrightRelief
 from .seams import FoamwrightSeams, FoamwrightSurface
@@ -243,7 +244,7 @@ class FoamwrightScene(bpy.types.PropertyGroup):
 
 _CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
             FoamwrightSurface, FoamwrightSeams, FoamwrightMap, *TRIAL_CLASSES,
-            *FIT_CLASSES, FoamwrightScene, FoamwrightObject)
+            *FIT_CLASSES, FoamwrightMarking, FoamwrightScene, FoamwrightObject)
 
 
 def is_registered() -> bool:

@@ -20,7 +20,7 @@ import numpy as np
 
 from ..core.errors import ERROR, NOTE, Finding, FoamError
 from ..core.model import Sculpt, Settings
-from . import anchors, body, copies, guides, read_lines, rods, schema
+from . import anchors, body, copies, guides, markings, read_lines, rods, schema
 from .read_object import mean_scale, read_choices, read_mesh
 from .settings import overrides, read_settings
 
@@ -126,6 +126,8 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
     starts = [(s.vertices.start, s.polygons.start) for s in sources]
     along, notes = rods.read_rods(scene, mm)
     findings += notes
+    marked, notes = markings.read_markings(scene, objects, mm, settings.unit)
+    findings += notes
     sculpt = Sculpt(
         vertices=np.concatenate([p.vertices for p in parts]),
         faces=np.concatenate([p.faces + v for p, (v, _) in zip(parts, starts, strict=True)]),
@@ -136,6 +138,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
         polygon=np.concatenate([p.polygon + f for p, (_, f) in zip(parts, starts, strict=True)]),
         unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
         findings=tuple(findings), guides=tuple(lines), rods=tuple(along),
+        markings=tuple(marked),
     )
     loose, notes = read_lines.read_loose(scene, sculpt, mm, settings.scale)
     if loose or notes:

@@ -16,7 +16,8 @@ TAPER = 1.05  # of the thickest to the thinnest place, which shows
 
 def is_rod(item: bpy.types.Object) -> bool:
     """Can this object be a rod of foam? A line that is drawn on a sculpt cannot."""
-    return (item.type == "CURVE" and not guides.is_guide(item) and item.data.bevel_mode == "ROUND"
+    return (item.type == "CURVE" and not guides.is_guide(item)
+            and item.foamwright.marking.kind == "NONE" and item.data.bevel_mode == "ROUND"
             and item.data.bevel_depth > 0 and item.data.extrude == 0)
 
 

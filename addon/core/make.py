@@ -31,6 +31,7 @@ from . import (
     nest,
     order,
     pairs,
+    point_marks,
     rods,
     seams,
     skin,
@@ -258,6 +259,8 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     # Guides lie on the skin, so that none runs on the inside; and their ends join any seam.
     outside = trace.lay(outside)
     found += outside.findings[len(sculpt.findings):]
+    stands, lost = trace.set_out(outside)
+    found += lost
     own = len(sculpt.vertices)  # of the maker's; those of guides come after them
 
     say(0.1, "Cutting along the seams")
@@ -294,6 +297,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
                for region, flat in zip(cut.regions, flats, strict=True)]
     shapes = edges.outlines(cut, layers, [points for points, _ in upright], stocks, sides,
                             settings.web, settings.score_depth)
+    set_out = point_marks.on_flats(cut, [points for points, _ in upright], stands)
     pieces = []
     for i, (region, lay, flat) in enumerate(zip(cut.regions, layers, flats, strict=True)):
         verdict = formability.judge(region, lay, flat, stocks[i], sides[i])
@@ -312,7 +316,8 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
             edges=shape.edges, folds=shape.folds, up=up, area=shape.area, template=names[i],
             bends=bend_lines.bend_lines(region, lay, points),
             gauges=gauges.gauges(region, lay, points, shape.back, shape.folds, stocks[i], sides[i],
-                                 verdict)))
+                                 verdict), point_marks=set_out[i]))
+        found += point_marks.findings(pieces[-1])
         found += workable.findings(pieces[-1], region)
     found += workable.junction_findings(cut, layers, pieces) + workable.step_findings(cut, pieces)
     lateral = np.cross(sculpt.up, sculpt.front)

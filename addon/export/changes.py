@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..core.model import Drawn, Pattern, Piece, Placement, PrintedPiece
-from ..core.pairs import Outline, folds_agree, rigid
+from ..core.pairs import Outline, folds_agree, marks_agree, rigid
 from ..core.units import format_length
 from .printed import place_of
 from .words import label_lines
@@ -123,6 +123,8 @@ def _marks(old: Drawn, piece: Piece, motion: Placement) -> list[str]:
     found = []
     if len(old.folds) != len(piece.folds) or not folds_agree(old, piece, motion, SAME / 2):
         found.append("Its trenches or score lines are others.")
+    if marks_agree(old, piece, motion, SAME / 2) is None:
+        found.append("Its rivets, holes or other marks are others.")
     then, now = ([(n.letter, n.index, move(n.point[None])) for n in notches]
                  for notches, move in ((old.notches, motion.apply), (piece.notches, np.asarray)))
     if {letter for letter, *_ in then} != {letter for letter, *_ in now}:

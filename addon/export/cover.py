@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from ..core.model import HALF, Pattern, Piece, Sheet
 from ..core.nest import paper_name, paper_size
 from ..core.units import format_length
+from . import mark_strokes
 from .backs import back_pages
 from .blocks import Block, beside, column_width, heading, paragraph, set_blocks, stacked
 from .change_words import HEADING, sentences
@@ -149,7 +150,9 @@ def _use(pattern: Pattern) -> list[str]:
 
 
 def _legend(pattern: Pattern, width: float) -> list[Block]:
-    drawing = legend(min(width, 190.0), () if pattern.settings.allowance else ("allowance",))
+    without = mark_strokes.absent(pattern.pieces) | (
+        set() if pattern.settings.allowance else {"allowance"})
+    drawing = legend(min(width, 190.0), without)
     tall = height(drawing)
     return [Block(drawing.moved((0.0, -tall)), tall, 7.0)]
 

@@ -7,8 +7,9 @@
 | 7     | grain, where the foam has one                                           |
 | 8     | internal lines that are not cut through: bevel lines (continuous),      |
 |       | trenches (line type TRENCH) and their mouths (MOUTH), score lines       |
-|       | (SCORE), bends and leaders                                              |
+|       | (SCORE), bends, leaders, and outlines of what is laid on (OUTLINE)      |
 | 11    | internal cut-outs: the holes, closed                                    |
+| 13    | drill holes: a POINT at each rivet and drill point                      |
 | 15    | annotation, in 7-bit ASCII, and the arrow that points up                |
 | MAT   | the edge of the mat; not part of the standard, never to be cut          |
 
@@ -26,15 +27,17 @@ from ..core.model import Pattern, Sheet
 from .curves import is_straight
 from .drawing import draw_placed, frame
 from .fonts import ascii_text, cap_height, placed_outlines
+from .mark_strokes import CENTRE
 from .strokes import STYLE, Drawing, Stroke, Text
 
 LAYERS = {"1": "boundary", "4": "notches", "7": "grain line", "8": "internal line, not cut",
-          "11": "internal cut-out", "15": "annotation", "MAT": "edge of the mat"}
+          "11": "internal cut-out", "13": "drill hole",
+          "15": "annotation", "MAT": "edge of the mat"}
 _LAYER_OF = {"allowance": "8", "bevel": "8", "trench": "8", "mouth": "8", "score": "8",
              "bend": "8", "text": "8", "notch": "4", "arrow": "15", "grain": "7",
-             "position": "15", "guide": "MAT"}
+             "position": "15", "hole": "11", "drill": "13", "outline": "8", "guide": "MAT"}
 _LINETYPES = {"allowance": "ALLOWANCE", "trench": "TRENCH", "mouth": "MOUTH", "score": "SCORE",
-              "guide": "GUIDE"}
+              "outline": "OUTLINE", "guide": "GUIDE"}
 
 # Bold or not: text style and its font, one that most programs have; its letters are about as wide
 # as those that the words were set for.
@@ -85,7 +88,9 @@ def _block_name(code: str, used: set[str]) -> str:
 
 def _write(target, drawing: Drawing, text_as_outlines: bool) -> None:
     for stroke in drawing.strokes:
-        if stroke.curve is None:
+        if stroke.layer == "drill":
+            target.add_point(stroke.points[CENTRE].tolist(), dxfattribs=_attributes(stroke))
+        elif stroke.curve is None:
             target.add_lwpolyline(stroke.points.tolist(), close=stroke.closed,
                                   dxfattribs=_attributes(stroke))
         elif all(map(is_straight, stroke.curve)):

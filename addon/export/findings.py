@@ -93,6 +93,10 @@ TITLES = {
     "rod-bends-too-tightly": "Rods that bend too tightly",
     "rod-diameter": "Rods of a thickness that is not sold",
     "rod-longer-than-sold": "Rods longer than they are sold",
+    "mark-off-surface": "Rivets, holes and other marks away from the surface",
+    "mark-over-edge": "Rivets, holes and other marks over an edge",
+    "row-without-room": "Rows without room on their line",
+    "mark-unreadable": "Rivets, holes and other marks with sizes that make no sense",
     "rod-tapers": "Rods that taper",
 }
 _ORDER = {code: place for place, code in enumerate(TITLES)}

@@ -8,6 +8,7 @@ import numpy as np
 
 from .fonts import text_width
 from .labels import ASCENT
+from .mark_strokes import cross
 from .strokes import MIN_SIZE, Drawing, Stroke, Text
 
 LINES = (
@@ -24,6 +25,10 @@ LINES = (
     ("bend", "Bend line: no cut. Bend 30° back: what lies beside the line goes back, away from "
              "the front (forward: towards it), 30° in all about this line."),
     ("notch", "Notch A2 meets notch A2 of the mating edge. Edge A is glued to edge A."),
+    ("hole", "Hole or slot: punch it, or cut it out."),
+    ("drill", "Centre of a rivet, or a point to be drilled or pierced; the dashed circle round it "
+              "is the rivet's dome."),
+    ("outline", "Outline of what is laid on here and not cut: a dome, a circle, hook-and-loop."),
     ("arrow", "UP: this way is up on the wearer."),
     ("grain", "GRAIN: lay this along the grain of the foam."),
     ("position", "Where the piece is worn: hatched in the small picture."),
@@ -82,6 +87,12 @@ def _sample(layer: str, y: float) -> list[Stroke]:
         barbs = [Stroke(layer, [(x + back, y + 1.6), (x, y), (x + back, y - 1.6)])
                  for x, back in ends]
         return [Stroke(layer, line), *barbs]
+    if layer == "hole":
+        turn = np.radians(np.arange(0, 360, 15))
+        ring = np.stack([_SAMPLE / 2 + 2.5 * np.cos(turn), y + 2.5 * np.sin(turn)], axis=1)
+        return [Stroke(layer, ring, closed=True)]
+    if layer == "drill":
+        return [Stroke(layer, cross(np.array((_SAMPLE / 2, y)), np.array((1.0, 0.0))))]
     if layer == "bevel":
         return [Stroke("cut", line), Stroke("bevel", np.array(line) - (0.0, 4.0))]
     if layer == "trench":

@@ -10,6 +10,7 @@ from shapely.geometry import Polygon
 
 from .labels import CLEAR, Block, Line, Path, Space, boxes, readable
 from .leaders import Leaders
+from .mark_strokes import notes as mark_notes
 from .strokes import MIN_SIZE, Stroke, Text
 from .words import bend_blocks, fold_blocks, label_blocks, label_lines
 
@@ -45,6 +46,7 @@ class Notes:
         self.strokes: list[Stroke] = []
         self.waiting: list[tuple[Block, Path]] = []  # notes with no room in the piece
         steps = [self._edge_letters, self._notch_letters, self._gauge_notes, self._tape_notes,
+                 self._mark_notes,
                  self._fold_notes, self._bevel_notes, self._grain_arrow, self._label,
                  self._up_arrow]
         for put in steps if template.back or self.piece.gauge_of else (
@@ -114,6 +116,13 @@ class Notes:
             block = Block(Line(mark.word))
             if not self._say(self.inside.put(block, mark.spots(block.extent))):
                 self.waiting.append((block, Path(np.array([mark.point, mark.point + mark.inward]))))
+
+    def _mark_notes(self) -> None:
+        for note in () if self.template.back else mark_notes(
+                self.source, self.place.ring, self.pattern.settings.unit):
+            block = Block(Line(note.word))
+            if not self._say(self.inside.put(block, note.spots(block.extent))):
+                self.waiting.append((block, Path(np.array([note.point, note.point + (0.1, 0.0)]))))
 
     def _fold_notes(self) -> None:
         for fold in self.template.folds:

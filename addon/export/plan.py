@@ -124,6 +124,8 @@ def _materials(flow: Flow, pattern: Pattern, buy: Shopping) -> None:
                  f"{len(lengths)} lengths, the longest {format_length(max(lengths), unit)}")
         flow.boxes([f"{stock.name[:1].upper()}{stock.name[1:]}: "
                     f"{format_length(sum(lengths), unit)} in {parts}."])
+    for thing, number in buy.small:
+        flow.boxes([f"{thing[:1].upper()}{thing[1:]}: {number}."])
     if buy.glue_area:
         amount = (f"{buy.cement * 33.814:.1f} US fl oz" if unit == "in"
                   else f"{max(buy.cement * 1000, 1):.0f} ml")

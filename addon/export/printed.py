@@ -27,6 +27,7 @@ from ..core.model import (
     Notch,
     Pattern,
     Piece,
+    PointMark,
     Printed,
     PrintedMate,
     PrintedPiece,
@@ -74,7 +75,7 @@ def _piece(piece: Piece, pattern: Pattern, before: Drawn | None) -> PrintedPiece
         face = before or piece
         drawn = Drawn(face.cut, face.front, face.back, face.folds, face.bends, face.notches,
                       face.up, tuple(label_lines(piece, pattern, False)),
-                      piece.gauges if pattern.cards else ())
+                      piece.gauges if pattern.cards else (), face.point_marks)
     state, made = state_of(piece.code, pattern)
     return PrintedPiece(piece.code, piece.object, piece.template, area, points, middle, drawn,
                         state, made)
@@ -170,6 +171,10 @@ def _write_drawn(drawn: Drawn) -> dict[str, Any]:
                      "index": n.index} for n in drawn.notches],
         "up": _round(drawn.up), "words": list(drawn.words),
         "gauges": [{"line": _round(g.line), "profile": _round(g.profile)} for g in drawn.gauges],
+        "point_marks": [{"kind": m.kind, "name": m.name, "number": m.number,
+                         "point": _round(m.point), "along": _round(m.along, 9),
+                         "size": _round(m.size), "stock": m.stock, "place": _round(m.place)}
+                        for m in drawn.point_marks],
     }
 
 
@@ -209,7 +214,9 @@ def _read_drawn(drawn: dict[str, Any]) -> Drawn:
         tuple(Notch(n["point"], n["inward"], n["letter"], int(n["index"]))
               for n in drawn["notches"]),
         drawn["up"], tuple(drawn["words"]),
-        tuple(Gauge(g["line"], g["profile"]) for g in drawn["gauges"]))
+        tuple(Gauge(g["line"], g["profile"]) for g in drawn["gauges"]),
+        tuple(PointMark(m["kind"], m["name"], int(m["number"]), m["point"], m["along"], m["size"],
+                        m["stock"], m["place"]) for m in drawn.get("point_marks", ())))
 
 
 def _round(array: np.ndarray, places: int = PLACES) -> list:

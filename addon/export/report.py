@@ -29,6 +29,7 @@ from ..core.model import (
     Pattern,
     Piece,
     PieceEdge,
+    PointMark,
     Rebuilt,
     Rod,
     Sheet,
@@ -62,6 +63,7 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         "blocks": [_block(b) for b in pattern.blocks],
         "tapes": [_tape(t) for t in pattern.tapes],
         "rods": [_rod(rod) for rod in pattern.rods],
+        "marks": [_mark(p.code, m) for p in pattern.pieces for m in p.point_marks],
         "findings": [_finding(f) for f in pattern.findings],
     }
     if pattern.rebuilt is not None:
@@ -242,6 +244,12 @@ def _rod(rod: Rod) -> dict[str, Any]:
         "ends": [{"angle": _degrees(end.angle), "turn": _degrees(end.turn), "on": end.on or None}
                  for end in rod.ends],
     }
+
+
+def _mark(code: str, mark: PointMark) -> dict[str, Any]:
+    return {"kind": mark.kind, "name": mark.name, "number": mark.number, "piece": code,
+            "point": _points(mark.point), "place": _points(mark.place),
+            "size": _points(mark.size), "stock": mark.stock or None}
 
 
 def _rebuild(found: Rebuilt) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from ..core import mesh
 from ..core.model import Mate, Pattern
 from ..core.nest import foam_of
 from ..core.stock import Stock
+from .mark_strokes import bought, punched
 
 # One litre of contact cement covers this much of one face, mm2: 308 square feet a US gallon
 # on a maker's page whose author is not known. The label of your cement wins.
@@ -41,7 +42,8 @@ class Foam:
 class Shopping:
     """foam per stock, thick first; glue_area: of all faces that get cement, both sides of
     every seam, mm2; cement: litres for it, spare included; cut: mm of knife work; blades;
-    rods: lengths to cut off per stock, mm, thick first."""
+    rods: lengths to cut off per stock, mm, thick first; small: domes, circles and patches, how
+    many of each."""
 
     foam: tuple[Foam, ...]
     glue_area: float
@@ -49,6 +51,7 @@ class Shopping:
     cut: float
     blades: int
     rods: tuple[tuple[Stock, tuple[float, ...]], ...] = ()
+    small: tuple[tuple[str, int], ...] = ()
 
 
 def shopping(pattern: Pattern) -> Shopping:
@@ -68,8 +71,9 @@ def shopping(pattern: Pattern) -> Shopping:
     glue = sum(glued_area(mate, pattern) for mate in pattern.mates)
     cut = sum(mesh.polyline_length(np.concatenate([ring, ring[:1]]))
               for piece in pattern.pieces for ring in piece.cut)
+    cut += punched(pattern.pieces)
     return Shopping(tuple(foam), glue, cement(glue), cut, math.ceil(cut / CUT_PER_BLADE),
-                    _rods(pattern))
+                    _rods(pattern), tuple(bought(pattern)))
 
 
 def _rods(pattern: Pattern) -> tuple[tuple[Stock, tuple[float, ...]], ...]:

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-LAYERS = ("cut", "allowance", "bevel", "trench", "mouth", "score", "bend", "notch", "arrow",
-          "grain", "position", "text", "guide")
+LAYERS = ("cut", "allowance", "bevel", "trench", "mouth", "score", "bend", "notch", "hole",
+          "drill", "outline", "arrow", "grain", "position", "text", "guide")
 
 # Layer: (line width, dash pattern as alternating lengths of ink and gap), mm. Widths and line
 # types follow ISO 128: wide 0.5, thin 0.25; long-dash double-dot, dashed, dash-dot, continuous.
@@ -24,6 +24,9 @@ STYLE: dict[str, tuple[float, tuple[float, ...]]] = {
     "score": (0.25, (4.0, 1.25, 0.5, 1.25)),
     "bend": (0.25, ()),
     "notch": (0.35, ()),
+    "hole": (0.5, ()),
+    "drill": (0.25, ()),
+    "outline": (0.25, (1.5, 1.0)),
     "arrow": (0.25, ()),
     "grain": (0.25, ()),
     "position": (0.13, ()),

@@ -22,6 +22,7 @@ from ..core.model import (
     Sheet,
 )
 from ..core.nest import MITRE
+from . import mark_strokes
 from .bevels import Stretch, bevel_stretches
 from .curves import curves
 from .gauge_marks import GaugeMark, on_card, on_template
@@ -143,6 +144,8 @@ class Template:
         for notch in self.source.notches:
             root, inward = self.place.ring(notch.point[None])[0], self.inward(notch)
             self.strokes.append(Stroke("notch", [root, root + inward * self.tick(notch)]))
+        if not self.back:
+            self.strokes += mark_strokes.strokes(self.source, self.place.ring, self.kerf)
         for mark in self.gauge_marks:
             self.strokes += mark.strokes
         self.strokes += [mark.stroke for mark in self.tape_marks]

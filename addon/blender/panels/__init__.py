@@ -13,6 +13,7 @@ from . import (
     printed,
     relief,
     sculpt,
+    set_marks,
     show,
     start,
     suggest,
@@ -21,7 +22,7 @@ from . import (
     trial,
 )
 
-_STEPS = (start, foam, calibration, suit, sculpt, mark, join, suggest, show, findings, relief,
-          trial, fit, preview, templates, printed)
+_STEPS = (start, foam, calibration, suit, sculpt, mark, join, set_marks, suggest, show, findings,
+          relief, trial, fit, preview, templates, printed)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

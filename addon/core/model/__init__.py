@@ -45,6 +45,7 @@ from .kinds import (
     THIRD,
     TRENCH,
 )
+from .marking import CIRCLE, DRILL, HOLE, MARKINGS, PATCH, RIVET, Marking, PointMark
 from .pattern import Block, Glance, Pattern, Placement, Sheet, Step, Tape
 from .piece import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
@@ -55,14 +56,15 @@ from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
 from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
-    "APART", "BACK", "BUTT", "BUTT_LINE", "Bend", "Block", "Body", "Border", "CUT", "Cut",
-    "Demand", "Drawn", "Ease", "FREE", "FRONT", "Fitted", "Flat", "Fold", "Frozen", "GLUED",
-    "GRAIN", "Gauge", "GirthFit", "Glance", "Guide", "HALF", "HOOK", "INNER", "INSIDE", "JOINS",
-    "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "Layer", "Line", "MATES", "MIDDLE", "MIRRORED",
-    "Mate", "Move", "Notch", "OUTER", "OUTSIDE", "OVERLAP", "Offcut", "PLANNED", "Part", "Pattern",
-    "Piece", "PieceEdge", "PieceFit", "Placement", "Printed", "PrintedMate", "PrintedPiece",
-    "QUARTER", "REFUSE", "REMOVABLE", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench",
-    "Region", "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP",
-    "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Spacer", "Step", "THIRD", "TRENCH",
-    "Tape", "Uncut", "Verdict",
+    "APART", "BACK", "BUTT", "BUTT_LINE", "Bend", "Block", "Body", "Border", "CIRCLE", "CUT", "Cut",
+    "DRILL", "Demand", "Drawn", "Ease", "FREE", "FRONT", "Fitted", "Flat", "Fold", "Frozen",
+    "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance", "Guide", "HALF", "HOLE", "HOOK", "INNER",
+    "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "Layer", "Line", "MARKINGS",
+    "MATES", "MIDDLE", "MIRRORED", "Marking", "Mate", "Move", "Notch", "OUTER", "OUTSIDE",
+    "OVERLAP", "Offcut", "PATCH", "PLANNED", "Part", "Pattern", "Piece", "PieceEdge", "PieceFit",
+    "Placement", "PointMark", "Printed", "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE",
+    "REMOVABLE", "RIVET", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region",
+    "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt",
+    "SculptObject", "Seam", "Settings", "Sheet", "Spacer", "Step", "THIRD", "TRENCH", "Tape",
+    "Uncut", "Verdict",
 )

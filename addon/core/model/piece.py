@@ -9,6 +9,7 @@ import numpy as np
 from ..stock import Stock
 from .frozen import Frozen
 from .join import Join
+from .marking import PointMark
 from .verdict import Verdict
 
 
@@ -110,6 +111,7 @@ class Piece(Frozen):
     (both 0 when another piece's template is used). flipped: this piece is the
     template turned over; turn: then turned by this angle it lies as `flat` does.
     base: "body" or the code of the piece it lies on.
+    point_marks: the marks without a cut that the maker set.
     gauge_of: of a gauge's card, which lies on pages like a template, the code of the piece
     or rod it is for; marks (k, 2, 2): where the start, middle and end of the gauge's line come to
     lie on it, or the ends of the rod, and the way inward there.
@@ -147,6 +149,7 @@ class Piece(Frozen):
     mirrored: int = 0
     flipped: bool = False
     turn: float = 0.0
+    point_marks: tuple[PointMark, ...] = ()
     gauge_of: str = ""
     marks: np.ndarray = ()
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from .frozen import Frozen
 from .kinds import PLANNED
+from .marking import PointMark
 from .piece import Bend, Fold, Gauge, Notch
 
 
@@ -27,6 +28,7 @@ class Drawn(Frozen):
     up: np.ndarray = (0.0, 1.0)
     words: tuple[str, ...] = ()
     gauges: tuple[Gauge, ...] = ()
+    point_marks: tuple[PointMark, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from .. import mesh
-from ..model import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge
+from ..model import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge, PointMark
+from .congruence import carried_marks, marks_agree
 from .find import Match, matches
 from .letters import is_ring, named, rerun
 
@@ -86,10 +87,21 @@ def _carried(template: Piece, piece: Piece, match: Match) -> Piece:
     bends = tuple(Bend(move(b.points), b.angle) for b in template.bends)
     gauges = tuple(Gauge(move(g.line), g.profile) for g in template.gauges)
     return replace(piece, front=rings(template.front), back=rings(template.back),
-                   cut=rings(template.cut), edges=tuple(edges), folds=folds, bends=bends,
+                   point_marks=_marks(template, piece, match), cut=rings(template.cut),
+                   edges=tuple(edges), folds=folds, bends=bends,
                    gauges=gauges,
                    notches=notches,
                    area=template.area)
+
+
+def _marks(template: Piece, piece: Piece, match: Match) -> tuple[PointMark, ...]:
+    """The piece's own marks, with their own names, where the template has them."""
+    own = list(piece.point_marks)
+    points, alongs = carried_marks(template, match.motion)
+    for j, point, along in zip(marks_agree(template, piece, match.motion) or (), points, alongs,
+                               strict=True):
+        own[j] = replace(own[j], point=point, along=along)
+    return tuple(own)
 
 
 def _renamed(mate: Mate, code: str, letter: str, sign: int, shift: float,

@@ -109,6 +109,8 @@ class Shape(Outline):
         a, b = self.piece, other.piece
         if a.stock != b.stock or len(a.edges) != len(b.edges) or len(a.cut) != len(b.cut):
             return False
+        if len(a.point_marks) != len(b.point_marks):
+            return False
         if len(a.folds) != len(b.folds) or self.rims != other.rims:
             return False
         slack = 1.1 * TOLERANCE * sum(mesh.polyline_length(closed(r)) for r in a.cut)
@@ -133,7 +135,8 @@ def motions(template: Shape, other: Shape, likely: Sequence[Placement] = (),
         for start in starts + _turns(template, other, mirrored):
             motion = _settle(template, other, start)
             error = template.apart(other, motion)
-            if error > TOLERANCE or not folds_agree(template.piece, other.piece, motion):
+            if (error > TOLERANCE or not folds_agree(template.piece, other.piece, motion)
+                    or marks_agree(template.piece, other.piece, motion) is None):
                 continue
             edges = _edge_map(template.piece, other.piece, motion)
             if edges is not None and all(edges != e or mirrored != m.mirrored
@@ -275,3 +278,32 @@ def folds_agree(template: Piece | Drawn, other: Piece, motion: Placement,
         else:
             return False
     return True
+
+def marks_agree(template: Piece | Drawn, other: Piece, motion: Placement,
+                tolerance: float = TOLERANCE) -> list[int] | None:
+    """For each mark without a cut of the template, the mark of the other piece that a motion lays
+    it on; None where they differ."""
+    if len(template.point_marks) != len(other.point_marks):
+        return None
+    points, alongs = carried_marks(template, motion)
+    taken: list[int] = []
+    for mark, point, along in zip(template.point_marks, points, alongs, strict=True):
+        for j, twin in enumerate(other.point_marks):
+            if (j not in taken and (mark.kind, mark.stock) == (twin.kind, twin.stock)
+                    and np.array_equal(mark.size, twin.size)
+                    and np.hypot(*(twin.point - point)) <= 2 * tolerance
+                    and (mark.size[0] == mark.size[1]
+                         or abs(along @ twin.along) >= math.cos(BEVEL))):
+                taken.append(j)
+                break
+        else:
+            return None
+    return taken
+
+
+def carried_marks(template: Piece | Drawn, motion: Placement) -> tuple[np.ndarray, np.ndarray]:
+    """Points (k, 2) and ways (k, 2) of a template's marks after a motion."""
+    points = np.array([m.point for m in template.point_marks]).reshape(-1, 2)
+    ends = points + np.array([m.along for m in template.point_marks]).reshape(-1, 2)
+    moved = motion.apply(points)
+    return moved, motion.apply(ends) - moved
