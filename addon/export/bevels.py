@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -62,24 +63,30 @@ def bevel_stretches(edge: PieceEdge) -> list[Stretch]:
     As few as can be so that within each the bevel changes by no more than STEP. Parts too short
     to carry a note join the neighbour that is nearer in angle; their note then names a range.
     """
-    known = arc_length(edge.cut)
+    return list(_stretches(edge.cut.tobytes(), edge.bevel.tobytes()))
+
+
+@lru_cache(maxsize=2048)
+def _stretches(cut: bytes, bevel: bytes) -> tuple[Stretch, ...]:
+    """Of an edge by its arrays: every sheet and the legend ask again."""
+    known = arc_length(np.frombuffer(cut).reshape(-1, 2))
     count = int(np.ceil(known[-1] / _SAMPLE)) + 1
     arc = np.union1d(known, np.linspace(0.0, known[-1], count))
-    bevel = np.interp(arc, known, edge.bevel)
-    ends = _runs(bevel, STEP)
+    angle = np.interp(arc, known, np.frombuffer(bevel))
+    ends = _runs(angle, STEP)
     # The same number of parts with as little change in each as will do leaves no stump.
     tight, loose = 0.0, STEP
     for _ in range(6):
         middle = (tight + loose) / 2
-        found = _runs(bevel, middle)
+        found = _runs(angle, middle)
         if len(found) <= len(ends):
             ends, loose = found, middle
         else:
             tight = middle
-    bounds = _merged([0, *ends], arc, bevel)
-    return [Stretch(float(arc[a]), float(arc[b]), float(bevel[a:b + 1].min()),
-                    float(bevel[a:b + 1].max())) for a, b in zip(bounds[:-1], bounds[1:],
-                                                                 strict=True)]
+    bounds = _merged([0, *ends], arc, angle)
+    return tuple(Stretch(float(arc[a]), float(arc[b]), float(angle[a:b + 1].min()),
+                         float(angle[a:b + 1].max()))
+                 for a, b in zip(bounds[:-1], bounds[1:], strict=True))
 
 
 def _runs(bevel: np.ndarray, step: float) -> list[int]:

@@ -43,6 +43,7 @@ def cap_height(size: float, bold: bool = False) -> float:
     return size * _face(bold).cap
 
 
+@lru_cache(maxsize=8192)
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Width of a line of text, mm, at a font size in mm (no kerning).
 

@@ -13,6 +13,7 @@ from .strokes import Stroke, Text
 
 OUTSIDE = 150.0  # how far from a piece its words may stand, mm
 LEADER = 80.0  # a leader longer than this is lost on the sheet, mm
+FAR = 25.0  # mm; nearer spots are tried first
 _AWAY = (6.0, 9.0, 14.0, 20.0, 28.0, 40.0, 60.0, 90.0, 130.0)  # mm from the piece to a spot
 
 
@@ -22,23 +23,22 @@ class Leaders:
 
     def __init__(self, body: Polygon, inside: Space, outside: Space, gap: float = 0.0):
         self.gap, self.body, self.inside, self.outside = gap, body, inside, outside
+        self._rings: dict[float, np.ndarray] = {}
 
     def round_about(self, reach: float = OUTSIDE) -> np.ndarray:
         """Spots (k, 2) outside the piece, near ones first."""
-        return np.concatenate([spots for away, spots in self._rings_about if away < reach])
+        return np.concatenate([self._ring(away) for away in _AWAY if away < reach])
 
-    @cached_property
-    def _rings_about(self) -> list[tuple[float, np.ndarray]]:
-        """Spots every few mm on rings at growing distances from the piece."""
-        rings = []
-        for away in (a for a in _AWAY if a < OUTSIDE):
+    def _ring(self, away: float) -> np.ndarray:
+        """Spots (k, 2) every few mm on a ring round the piece, so many mm from it."""
+        if away not in self._rings:
             grown = Polygon(self.body.exterior).buffer(away, quad_segs=4)
             # One whole; GEOS may leave crumbs beside it.
             ring = max(shapely.get_parts(grown), key=shapely.area).exterior
             steps = np.arange(0.0, ring.length, 6.0)
-            rings.append((away, shapely.get_coordinates(
-                shapely.line_interpolate_point(ring, steps))))
-        return rings
+            self._rings[away] = shapely.get_coordinates(
+                shapely.line_interpolate_point(ring, steps))
+        return self._rings[away]
 
     @cached_property
     def _near(self) -> shapely.Geometry:
@@ -50,11 +50,28 @@ class Leaders:
         """Set a block outside the piece and join it by a leader line to `target` (2,),
         or to the nearest part of the piece; across: even over other pieces. Returns the
         leader and the words, None and () where there is no room."""
-        spots = self.round_about()
-        if target is not None:
+        if target is None:
+            # Most blocks find room near by, for which the far rings need not be made.
+            choices = (np.concatenate([self._ring(away) for away in _AWAY if (away < FAR) == near])
+                       for near in (True, False))
+        else:
+            spots = self.round_about(LEADER)
             away = np.hypot(*(spots - target).T)
             near = np.argsort(away, kind="stable")
-            spots = spots[near[away[near] < LEADER]]
+            choices = (spots[near[away[near] < LEADER]],)
+        for spots in choices:
+            spot = self._spot(block, spots, target, across)
+            if spot is not None:
+                leader = self._leaders(spot[None], block, target)[0]
+                texts = self.outside.put(block, spot[None])
+                self.inside.take(leader)
+                self.outside.take(leader)
+                return Stroke("text", shapely.get_coordinates(leader)), texts
+        return None, ()
+
+    def _spot(self, block: Block, spots: np.ndarray, target: np.ndarray | None, across: bool
+              ) -> np.ndarray | None:
+        """The first of some spots at which a block and its leader have room."""
         words = self.inside.tree, self.outside.tree
 
         def clear(some: np.ndarray) -> np.ndarray:
@@ -67,14 +84,8 @@ class Leaders:
                 good[good] = shapely.is_empty(away) | shapely.contains(self.outside.region, away)
             return good
 
-        spot = self.outside.find(block.extent, spots, also=clear)
-        if spot is None:
-            return None, ()
-        leader = self._leaders(spots[spot:spot + 1], block, target)[0]
-        texts = self.outside.put(block, spots[spot:spot + 1])
-        self.inside.take(leader)
-        self.outside.take(leader)
-        return Stroke("text", shapely.get_coordinates(leader)), texts
+        found = self.outside.find(block.extent, spots, also=clear)
+        return None if found is None else spots[found]
 
     def _leaders(self, spots: np.ndarray, block: Block, target) -> np.ndarray:
         """Lines (k,) from a block at each spot to its target, or a little way into the piece."""

@@ -167,20 +167,32 @@ class Notes:
             quiet, broken = space is not self.inside, len(self._spaces) > 1
             tried = sizes[:-1] if quiet else sizes[broken:]
 
-            def put(blocks, shape, angle, space=space, spots=spots, room=room):
+            # Where the smallest first finds room, or none, the larger ones need not look before.
+            first: dict[tuple[int, float], int | None] = {}
+
+            def put(blocks, shape, angle, space=space, spots=spots, room=room, first=first,
+                    least=tried[-1]):
+                if blocks is not least and put(least, shape, angle) is None:
+                    return None
                 # A box as high as h needs h / 2 round its middle.
                 fit = spots[: np.searchsorted(-room, -blocks[shape].height / 2)]
-                return space.find(blocks[shape].extent, fit, angle)
+                start = first.get((shape, angle)) or 0
+                if blocks is least and (shape, angle) in first:
+                    return first[shape, angle]
+                spot = space.find(blocks[shape].extent, fit[start:], angle)
+                spot = None if spot is None else start + spot
+                if blocks is least:
+                    first[shape, angle] = spot
+                return spot
 
-            # Where the smallest finds no room, the larger ones need not be tried.
-            if not any(put(tried[-1], *each) is not None for each in (*level, *turned)):
-                continue
-            for blocks in tried:
-                for shape, angle in [*level, *turned] if blocks is not sizes[0] else level[:1]:
-                    if (spot := put(blocks, shape, angle)) is not None:
-                        self._say(space.put(blocks[shape], spots[spot:spot + 1], angle))
-                        self.near = self.texts[-1].point
-                        return
+            # Level if it can be, even if smaller; turned words are read with the head aslant.
+            for ways in (level, turned):
+                for blocks in tried if ways is level else tried[sizes[0] is tried[0]:]:
+                    for shape, angle in ways if blocks is not sizes[0] else ways[:1]:
+                        if (spot := put(blocks, shape, angle)) is not None:
+                            self._say(space.put(blocks[shape], spots[spot:spot + 1], angle))
+                            self.near = self.texts[-1].point
+                            return
         self._short_label(sizes[-1], spots, (0.0, axis, *turns))
         self.near = np.array(self.body.representative_point().coords[0])
 

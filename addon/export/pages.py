@@ -48,13 +48,18 @@ def foot(sheet: Sheet, pattern: Pattern) -> Drawing:
     if pattern.settings.mock_up:
         scale = f"MOCK-UP at {pattern.settings.mock_up} scale: cut no foam from it"
     if sheet.back:
-        words = f"{sheet.name}  ·  {scale}  ·  lay on the back, print up"
+        forms = [f"{sheet.name}  ·  {scale}  ·  lay on the back, print up"]
     else:
-        words = f"{sheet.name} of {len(pattern.pages)}  ·  {scale}  ·  {', '.join(stocks)}"
+        page = f"{sheet.name} of {len(pattern.pages)}  ·  {scale}"
+        forms = [f"{page}  ·  {', '.join(stocks)}", f"{page}  ·  {len(stocks)} stocks, see labels"]
+        forms = forms if len(stocks) > 1 else forms[:1]
     if sheet.tile:
-        words = f"{sheet.tile[0]}  ·  {words}"
+        forms = [f"{sheet.tile[0]}  ·  {words}" for words in forms]
     bar, label = x1 - BAR, f"{BAR:g} mm"
     room, bold = bar - x0 - text_width(label, MIN_SIZE) - 6.0, bool(pattern.settings.mock_up)
+    # Stocks are counted rather than cut short, where they have no room beside the title.
+    words = next((words for words in forms if text_width(
+        f"{pattern.settings.title}  ·  {words}", MIN_SIZE, bold) <= room), forms[-1])
     title = shortened(pattern.settings.title, room - text_width(f"  ·  {words}", MIN_SIZE, bold),
                       MIN_SIZE, bold)
     if len(title) < min(len(pattern.settings.title), 8):

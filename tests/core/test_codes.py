@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial.transform import Rotation
 
 from addon.core.codes import give_codes, letter, place
 from addon.core.make import Memory, check, make_pattern
@@ -207,6 +208,38 @@ def test_a_part_that_sits_elsewhere_is_the_same_part(first, again, step):
     found = check(renumbered(replace(sculpt, vertices=points), 2), again)
     assert kinds(changes(found)) == {p.code: MOVED if p.object == "Plate" else KEEP
                                      for p in first.templates}
+
+
+@pytest.mark.parametrize(("axis", "degrees"), [
+    ((0, 0, 1), 90), ((0, 0, 1), 180), ((1, 2, 3), 35), ((1, 0, 0), 90), ((2, -1, 1), 160)])
+def test_a_suit_turned_as_a_whole_keeps_its_codes_and_letters(first, again, axis, degrees):
+    sculpt = renumbered(suit(), 11)
+    turn = Rotation.from_rotvec(np.radians(degrees) * np.array(axis) / np.linalg.norm(axis))
+    found = check(replace(sculpt, vertices=turn.apply(sculpt.vertices) + (70, -900, 40)), again)
+    there, here = middles(first), middles(found)
+    assert sorted(there) == sorted(here)
+    for code in there:
+        assert np.allclose(turn.apply(there[code]) + (70, -900, 40), here[code], atol=0.5), code
+    for a, b in zip(first.mates, found.mates, strict=True):
+        assert (a.code, a.letter) == (b.code, b.letter)
+        assert np.allclose(turn.apply(a.curve) + (70, -900, 40), b.curve, atol=0.5)
+    if axis == (0, 0, 1):  # still upright: what is printed is as good as it was
+        assert {c.kind for c in changes(found)} == {MOVED}
+
+
+def test_one_object_turned_leaves_the_others_alone(first, again):
+    sculpt = suit()
+    mine = np.unique(sculpt.faces[sculpt.face_object == 1])
+    points = sculpt.vertices.copy()
+    turn = Rotation.from_rotvec((0, 0, np.radians(130)))
+    points[mine] = turn.apply(points[mine])
+    found = check(renumbered(replace(sculpt, vertices=points), 12), again)
+    there, here = middles(first), middles(found)
+    assert sorted(there) == sorted(here)
+    for piece in first.pieces:
+        at = there[piece.code]
+        at = turn.apply(at) if piece.object == "Arm left" else at
+        assert np.allclose(at, here[piece.code], atol=0.5), piece.code
 
 
 def test_another_size_of_the_suit_keeps_the_codes(first, again):

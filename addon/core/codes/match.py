@@ -10,6 +10,7 @@ import numpy as np
 from .. import mesh
 from ..fair import curve
 from ..model import Cut, Printed, PrintedPiece, Region
+from . import turn
 from .place import Ground
 
 STEPS = 16  # of a seam's curve
@@ -31,6 +32,7 @@ class Found:
 def find(cut: Cut, names: Sequence[str], printed: Printed, scale: float) -> Found:
     """names: of each region's object. scale: by which the sculpt was enlarged."""
     ground = Ground(cut.regions, names, scale)
+    printed = turn.follow(printed, ground)
     pieces = _pieces(ground, printed.pieces)
     mates, cut = _mates(cut, pieces, printed, ground, scale)
     return Found(cut, pieces, mates)
@@ -45,7 +47,7 @@ def _pieces(ground: Ground, printed: Sequence[PrintedPiece]) -> list[int]:
         # The object as a whole may have been moved, or have grown.
         rows = [i for i, piece in enumerate(printed) if piece.object == name]
         own = ground.names == name
-        moved = ground.alike(_moved([printed[i] for i in rows], ground, own)) * own
+        moved = ground.alike(turn.shifted([printed[i] for i in rows], ground, own)) * own
         if moved.max(axis=1).sum() > shares[rows].max(axis=1).sum() + CLEARLY:
             shares[rows] = moved
     of = [-1] * shares.shape[1]
@@ -56,18 +58,6 @@ def _pieces(ground: Ground, printed: Sequence[PrintedPiece]) -> list[int]:
         if of[region] < 0 and piece not in of:
             of[region] = piece
     return of
-
-
-def _moved(pieces: Sequence[PrintedPiece], ground: Ground, where: np.ndarray
-           ) -> list[PrintedPiece]:
-    """The pieces of one object, moved and enlarged so that its middle and area agree with those
-    of the regions `where`."""
-    area = np.array([piece.area for piece in pieces])
-    old = area @ np.array([piece.middle for piece in pieces]) / area.sum()
-    new = ground.area[where] @ ground.middle[where] / ground.area[where].sum()
-    size = float(np.sqrt(ground.area[where].sum() / area.sum()))
-    return [replace(piece, area=piece.area * size**2, middle=new + size * (piece.middle - old),
-                    places=new + size * (piece.places - old)) for piece in pieces]
 
 
 # --- seams -------------------------------------------------------------------

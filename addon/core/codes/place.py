@@ -76,15 +76,35 @@ class Ground:
             shares[row] = both / (piece.area + self.area - both)
         return np.where(shares >= SAME, shares, 0.0)
 
+    def spread(self, where: np.ndarray, middle: np.ndarray) -> np.ndarray:
+        """Second moments of area (3, 3) of some regions about a place."""
+        face = where[self.region]
+        corner = self.vertices[self.faces[face]] - middle
+        size = mesh.face_normals(self.vertices, self.faces[face])[1]
+        whole = corner.sum(axis=1)
+        # The exact moments of a triangle: those of its corners, and of their sum.
+        return (np.einsum("f,fci,fcj->ij", size, corner, corner)
+                + np.einsum("f,fi,fj->ij", size, whole, whole)) / 12
+
+    def feet(self, points: np.ndarray) -> np.ndarray:
+        """The points (k, 3) of the surface nearest to some points."""
+        foot, _ = self._near(points)
+        best = np.argmin(np.linalg.norm(foot - points[:, None], axis=2), axis=1)
+        return foot[np.arange(len(points)), best]
+
     def _nearest(self, points: np.ndarray, name: str) -> tuple[np.ndarray, np.ndarray]:
         """Distance (k,) of points from the surface, and the region (k,) that is nearest."""
-        near = min(NEAR, len(self._face))
-        face = self._face[self._tree.query(points, near)[1].reshape(-1, near)]
-        corners = self.vertices[self.faces[face.ravel()]]
-        weights = mesh.nearest_weights(corners, np.repeat(points, near, axis=0))
-        foot = np.einsum("ij,ijk->ik", weights, corners).reshape(len(points), near, 3)
+        foot, face = self._near(points)
         distance = np.linalg.norm(foot - points[:, None], axis=2)
         region = self.region[face]
         best = np.argmin(distance + OTHER_OBJECT * (self.names[region] != name), axis=1)
         row = np.arange(len(points))
         return distance[row, best], region[row, best]
+
+    def _near(self, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """For each point the places (k, NEAR, 3) on faces (k, NEAR) near it that are nearest."""
+        near = min(NEAR, len(self._face))
+        face = self._face[self._tree.query(points, near)[1].reshape(-1, near)]
+        corners = self.vertices[self.faces[face.ravel()]]
+        weights = mesh.nearest_weights(corners, np.repeat(points, near, axis=0))
+        return np.einsum("ij,ijk->ik", weights, corners).reshape(len(points), near, 3), face
