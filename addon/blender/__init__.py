@@ -5,6 +5,7 @@ The interface adds no logic of its own: operators read the scene, call
 """
 
 from . import (
+    build_view,
     calibration,
     changes,
     commandline,
@@ -24,7 +25,7 @@ from . import (
     work,
 )
 
-_PARTS = (preferences, properties, printed, calibration, schema, work, changes, memory,
+_PARTS = (preferences, properties, build_view, printed, calibration, schema, work, changes, memory,
           operators, panels, menus, follow, live, lines_shown, ticks, overlay, commandline)
 
 

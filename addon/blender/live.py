@@ -18,7 +18,7 @@ from bpy.app.handlers import persistent
 
 from ..core.errors import Cancelled, FoamError
 from ..core.model import Glance
-from . import carry, changes, memory, schema, trial, work
+from . import build_view, carry, changes, memory, schema, trial, work
 from .draw_data import Drawn, carried, draw
 from .read import mm_per_unit, read_scene, suit_objects
 from .settings import read_settings
@@ -84,8 +84,8 @@ def _look() -> float:
     window = _window()
     scene = window.scene if window else bpy.context.scene
     layer = window.view_layer if window else bpy.context.view_layer
-    if not schema.is_newer(scene) and not bpy.app.is_job_running("RENDER") and trial.look(
-            scene, layer):
+    if not schema.is_newer(scene) and not bpy.app.is_job_running("RENDER") and any(
+            [trial.look(scene, layer), build_view.look(scene, layer)]):
         redraw()
     if not scene.foamwright.overlay or schema.is_newer(scene):
         if state.job is not None:

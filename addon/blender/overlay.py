@@ -8,7 +8,7 @@ import numpy as np
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
-from . import fitting, labels, legend, lines_shown, live, maps, trial
+from . import build_view, fitting, labels, legend, lines_shown, live, maps, trial
 from .draw_data import RELIEF, TRY, Drawn, map_corners, scale_top
 from .line_styles import STYLES
 
@@ -21,6 +21,7 @@ _handles: list = []
 _shaders: dict[str, gpu.types.GPUShader] = {}
 _batches: dict[tuple[int, bool], tuple[Drawn, object, dict[str, object]]] = {}
 _map_batches: dict[tuple[int, float], object] = {}  # by the mesh of a map, and its scale
+_build_batches: dict[int, tuple[Drawn, object, dict[str, object]]] = {}
 _shown_batches: dict[int, tuple[lines_shown.Shown, dict[str, object]]] = {}
 
 _VERTEX = """
@@ -149,14 +150,7 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
         near = pulled(projection, _SURFACE, distance)
         for item, batch, moved in surfaces:
             opacity = group.overlay_opacity * (1.0 if item.mode == "OBJECT" else 0.5)
-            eye = (view @ moved).to_3x3().inverted_safe() @ Vector((-0.35, 0.45, 1.0))
-            shader = surface_shader()
-            shader.bind()
-            shader.uniform_float("transform", near @ view @ moved)
-            shader.uniform_float("light_from", eye.normalized())
-            shader.uniform_float("look", (opacity, scale, float(linear), TRY))
-            shader.uniform_float("dense", RELIEF)
-            batch.draw(shader)
+            _draw_surface(batch, near, view @ moved, opacity, scale, linear)
         shader = _line_shader()
         for edge, share in ((True, _EDGES), (False, _LINES)):
             gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
@@ -166,6 +160,55 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
         labels.draw(context, items, view, projection, scale)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
+
+
+def draw_build(context: bpy.types.Context, view: Matrix, projection: Matrix,
+               linear: bool = False) -> None:
+    """The suit as it stands at the step that is looked at, likewise; it is solid."""
+    items = [(context.scene, drawn, Matrix.Translation(off))
+             for drawn, off in build_view.drawn(context.scene)]
+    known = {id(drawn) for _, drawn, _ in items}
+    for old in [key for key in _build_batches if key not in known]:
+        del _build_batches[old]
+    for _, drawn, _ in items:
+        if id(drawn) not in _build_batches:
+            surface = (batch_for_shader(surface_shader(), "TRIS", drawn.corners(False))
+                       if len(drawn.triangles) else None)
+            _build_batches[id(drawn)] = drawn, surface, {
+                kind: _line_batch(ends) for kind, ends in drawn.lines.items() if len(ends)}
+    if not items:
+        return
+    scale, distance = _scales(context)
+    gpu.state.blend_set("ALPHA")
+    gpu.state.depth_test_set("LESS_EQUAL")
+    gpu.state.depth_mask_set(True)
+    with gpu.matrix.push_pop(), gpu.matrix.push_pop_projection():
+        for _, drawn, moved in items:
+            if _build_batches[id(drawn)][1] is not None:
+                _draw_surface(_build_batches[id(drawn)][1], projection, view @ moved, 1.0, scale,
+                              linear)
+        gpu.state.depth_mask_set(False)
+        shader = _line_shader()
+        for edge, share in ((True, _EDGES), (False, _LINES)):
+            gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
+            for _, drawn, moved in items:
+                gpu.matrix.load_matrix(view @ moved)
+                _draw_lines(shader, _build_batches[id(drawn)][2], edge, scale)
+        labels.draw(context, items, view, projection, scale)
+    gpu.state.depth_test_set("NONE")
+    gpu.state.blend_set("NONE")
+
+
+def _draw_surface(batch, projection: Matrix, view: Matrix, opacity: float, scale: float,
+                  linear: bool) -> None:
+    eye = view.to_3x3().inverted_safe() @ Vector((-0.35, 0.45, 1.0))
+    shader = surface_shader()
+    shader.bind()
+    shader.uniform_float("transform", projection @ view)
+    shader.uniform_float("light_from", eye.normalized())
+    shader.uniform_float("look", (opacity, scale, float(linear), TRY))
+    shader.uniform_float("dense", RELIEF)
+    batch.draw(shader)
 
 
 def draw_lines(context: bpy.types.Context, view: Matrix, projection: Matrix) -> None:
@@ -242,9 +285,10 @@ def _draw_lines(shader, lines, edge: bool, scale: float) -> None:
 
 def _post_view():
     context = bpy.context
+    view, lens = gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix()
+    draw_build(context, view, lens, linear=True)  # the sculpt is hidden: there is nothing else
     if not context.space_data.overlay.show_overlays:
         return
-    view, lens = gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix()
     if context.scene.foamwright.overlay:
         draw_view(context, view, lens, linear=True)
     draw_lines(context, view, lens)
@@ -270,5 +314,6 @@ def unregister() -> None:
     _handles.clear()
     _batches.clear()
     _shown_batches.clear()
+    _build_batches.clear()
     _map_batches.clear()
     _shaders.clear()

@@ -17,6 +17,7 @@ from bpy.props import (
 
 from ..core.model import APART, FREE, HALF, OUTER, REFUSE
 from ..core.stock import DEFAULT
+from .build_view import FoamwrightAside
 from .choices import GROUP, MOCK_UPS, PAPERS, SIDES, SPLITS, TOGETHER, TURNS
 from .finding import FoamwrightFinding
 from .fitting import CLASSES as FIT_CLASSES
@@ -232,6 +233,9 @@ class FoamwrightScene(bpy.types.PropertyGroup):
                                       "well, with their units, such as 120 cm, 95 cm")
     trial: PointerProperty(
         type=FoamwrightTrial, name="Trial Build", description="The suit put together in thought")
+    aside: CollectionProperty(
+        name="Put Aside", description="What is hidden while the build is looked at, to be shown "
+                                      "again", type=FoamwrightAside)
     reliefs: CollectionProperty(
         name="Relief Cuts", description="Cuts proposed for a piece that fails",
         type=FoamwrightRelief)
@@ -243,7 +247,7 @@ class FoamwrightScene(bpy.types.PropertyGroup):
 
 
 _CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
-            FoamwrightSurface, FoamwrightSeams, FoamwrightMap, *TRIAL_CLASSES,
+            FoamwrightSurface, FoamwrightSeams, FoamwrightMap, FoamwrightAside, *TRIAL_CLASSES,
             *FIT_CLASSES, FoamwrightMarking, FoamwrightScene, FoamwrightObject)
 
 

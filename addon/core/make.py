@@ -186,13 +186,18 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
     gauge_cards = cards.gauge_cards(pieces, pattern.rods) if gauged else ()
     pages, page_findings = nest.pack_pages((*cut, *gauge_cards), settings)
     say(0.95, "Planning the build")
-    built = order.build(pieces, pattern.mates, settings, pattern.sculpt,
-                        () if settings.mock_up else pattern.tapes, pattern.blocks)
+    pattern = in_order(pattern)
     say(1.0, "Done")
-    return replace(pattern, mats=mats, pages=pages, cards=gauge_cards, steps=built.steps,
-                   parts=built.parts,
-                   findings=_sorted([*pattern.findings, *mat_findings, *page_findings,
-                                     *_told(built.findings, pattern.sculpt, settings)]))
+    return replace(pattern, mats=mats, pages=pages, cards=gauge_cards, findings=_sorted(
+        [*pattern.findings, *mat_findings, *page_findings]))
+
+
+def in_order(pattern: Pattern) -> Pattern:
+    """A checked pattern with the steps of its build, its parts and what to know about both."""
+    built = order.build(pattern.pieces, pattern.mates, pattern.settings, pattern.sculpt,
+                        () if pattern.settings.mock_up else pattern.tapes, pattern.blocks)
+    return replace(pattern, steps=built.steps, parts=built.parts, findings=_sorted(
+        [*pattern.findings, *_told(built.findings, pattern.sculpt, pattern.settings)]))
 
 
 @stoppable

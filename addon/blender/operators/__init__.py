@@ -3,6 +3,7 @@
 import bpy
 
 from . import (
+    build,
     built,
     calibration,
     check,
@@ -43,6 +44,7 @@ STEPS = (
     trial,
     fit,
     built,
+    build,
     preview,
     templates,
     printed,

@@ -18,6 +18,7 @@ from ..model import INNER, MIDDLE, Mate, Piece
 
 CELLS = 2500  # about so many coarse cells cover all pieces
 FINEST, COARSEST = 4.0, 30.0  # mm, bounds of a cell
+WHOLE = 1e-3  # mm, a cell in which there is one vertex
 SMALL = 5.0  # cells: a piece no larger keeps all its vertices
 SHARPEST = 3.0  # thicknesses by which a mitre reaches inward at most
 
@@ -35,10 +36,11 @@ class Solids:
     area: float
 
 
-def solids(pieces: Sequence[Piece], mates: Sequence[Mate] = ()) -> Solids:
-    """The bodies of pieces, in their order, with the flaps of overlaps."""
+def solids(pieces: Sequence[Piece], mates: Sequence[Mate] = (), whole: bool = False) -> Solids:
+    """The bodies of pieces, in their order, with the flaps of overlaps. whole: with every vertex
+    of theirs, to be seen."""
     area = sum(p.area for p in pieces)
-    cell = float(np.clip(math.sqrt(area / CELLS), FINEST, COARSEST))
+    cell = WHOLE if whole else float(np.clip(math.sqrt(area / CELLS), FINEST, COARSEST))
     local, sheets = _coarse(pieces, cell)
     inward = _offsets(pieces, local, sheets)
     points, faces, owner, count = [], [], [], 0
