@@ -5,6 +5,7 @@ The interface adds no logic of its own: operators read the scene, call
 """
 
 from . import (
+    build_overlay,
     build_view,
     calibration,
     changes,
@@ -26,7 +27,8 @@ from . import (
 )
 
 _PARTS = (preferences, properties, build_view, printed, calibration, schema, work, changes, memory,
-          operators, panels, menus, follow, live, lines_shown, ticks, overlay, commandline)
+          operators, panels, menus, follow, live, lines_shown, ticks, overlay, build_overlay,
+          commandline)
 
 
 def register() -> None:

@@ -8,20 +8,19 @@ import numpy as np
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
-from . import build_view, fitting, labels, legend, lines_shown, live, maps, trial
+from . import fitting, labels, legend, lines_shown, live, maps, trial
 from .draw_data import RELIEF, TRY, Drawn, map_corners, scale_top
 from .line_styles import STYLES
 
 # Shares of the distance by which things are drawn nearer to the eye than the sculpt. What is only
 # proposed may run below coarse faces.
-_SURFACE, _EDGES, _LINES = 0.001, 0.002, 0.0035
+_SURFACE, EDGES, LINES = 0.001, 0.002, 0.0035
 _PROPOSED_EDGES, _PROPOSED = 0.006, 0.0075
 _EDGE = 2.2  # points that a line is wider with its edge
 _handles: list = []
 _shaders: dict[str, gpu.types.GPUShader] = {}
 _batches: dict[tuple[int, bool], tuple[Drawn, object, dict[str, object]]] = {}
 _map_batches: dict[tuple[int, float], object] = {}  # by the mesh of a map, and its scale
-_build_batches: dict[int, tuple[Drawn, object, dict[str, object]]] = {}
 _shown_batches: dict[int, tuple[lines_shown.Shown, dict[str, object]]] = {}
 
 _VERTEX = """
@@ -95,12 +94,13 @@ def batches(drawn: Drawn, utilised: bool) -> tuple[object, dict[str, object]]:
         for old in [k for k in _batches if k[0] not in alive]:
             del _batches[old]
         surface = batch_for_shader(surface_shader(), "TRIS", drawn.corners(utilised))
-        lines = {kind: _line_batch(ends) for kind, ends in drawn.lines.items() if len(ends)}
+        lines = {kind: line_batch(ends) for kind, ends in drawn.lines.items() if len(ends)}
         _batches[key] = drawn, surface, lines
     return _batches[key][1:]
 
 
-def _line_batch(ends: np.ndarray) -> gpu.types.GPUBatch:
+def line_batch(ends: np.ndarray) -> gpu.types.GPUBatch:
+    """Straight parts of lines, on the graphics card."""
     return batch_for_shader(_line_shader(), "LINES", {"pos": ends})
 
 
@@ -135,7 +135,7 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
     """
     group = context.scene.foamwright
     items = shown_objects(context)
-    scale, distance = _scales(context)
+    scale, distance = scales(context)
     utilised = group.overlay_shows == "UTILISATION"
     surfaces = []
     if group.overlay_shows == "TRIAL":
@@ -150,57 +150,20 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
         near = pulled(projection, _SURFACE, distance)
         for item, batch, moved in surfaces:
             opacity = group.overlay_opacity * (1.0 if item.mode == "OBJECT" else 0.5)
-            _draw_surface(batch, near, view @ moved, opacity, scale, linear)
-        shader = _line_shader()
-        for edge, share in ((True, _EDGES), (False, _LINES)):
+            draw_surface(batch, near, view @ moved, opacity, scale, linear)
+        for edge, share in ((True, EDGES), (False, LINES)):
             gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
             for _, drawn, moved in items:
                 gpu.matrix.load_matrix(view @ moved)
-                _draw_lines(shader, batches(drawn, utilised)[1], edge, scale)
+                draw_styled(batches(drawn, utilised)[1], edge, scale)
         labels.draw(context, items, view, projection, scale)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 
 
-def draw_build(context: bpy.types.Context, view: Matrix, projection: Matrix,
-               linear: bool = False) -> None:
-    """The suit as it stands at the step that is looked at, likewise; it is solid."""
-    items = [(context.scene, drawn, Matrix.Translation(off))
-             for drawn, off in build_view.drawn(context.scene)]
-    known = {id(drawn) for _, drawn, _ in items}
-    for old in [key for key in _build_batches if key not in known]:
-        del _build_batches[old]
-    for _, drawn, _ in items:
-        if id(drawn) not in _build_batches:
-            surface = (batch_for_shader(surface_shader(), "TRIS", drawn.corners(False))
-                       if len(drawn.triangles) else None)
-            _build_batches[id(drawn)] = drawn, surface, {
-                kind: _line_batch(ends) for kind, ends in drawn.lines.items() if len(ends)}
-    if not items:
-        return
-    scale, distance = _scales(context)
-    gpu.state.blend_set("ALPHA")
-    gpu.state.depth_test_set("LESS_EQUAL")
-    gpu.state.depth_mask_set(True)
-    with gpu.matrix.push_pop(), gpu.matrix.push_pop_projection():
-        for _, drawn, moved in items:
-            if _build_batches[id(drawn)][1] is not None:
-                _draw_surface(_build_batches[id(drawn)][1], projection, view @ moved, 1.0, scale,
-                              linear)
-        gpu.state.depth_mask_set(False)
-        shader = _line_shader()
-        for edge, share in ((True, _EDGES), (False, _LINES)):
-            gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
-            for _, drawn, moved in items:
-                gpu.matrix.load_matrix(view @ moved)
-                _draw_lines(shader, _build_batches[id(drawn)][2], edge, scale)
-        labels.draw(context, items, view, projection, scale)
-    gpu.state.depth_test_set("NONE")
-    gpu.state.blend_set("NONE")
-
-
-def _draw_surface(batch, projection: Matrix, view: Matrix, opacity: float, scale: float,
-                  linear: bool) -> None:
+def draw_surface(batch: gpu.types.GPUBatch, projection: Matrix, view: Matrix, opacity: float,
+                 scale: float, linear: bool) -> None:
+    """Faces of one thing, on the graphics card as `Drawn.corners` has them."""
     eye = view.to_3x3().inverted_safe() @ Vector((-0.35, 0.45, 1.0))
     shader = surface_shader()
     shader.bind()
@@ -220,9 +183,8 @@ def draw_lines(context: bpy.types.Context, view: Matrix, projection: Matrix) -> 
         return
     for each in found:
         if id(each) not in _shown_batches:
-            _shown_batches[id(each)] = each, {each.kind: _line_batch(each.ends)}
-    scale, distance = _scales(context)
-    shader = _line_shader()
+            _shown_batches[id(each)] = each, {each.kind: line_batch(each.ends)}
+    scale, distance = scales(context)
     gpu.state.blend_set("ALPHA")
     gpu.state.depth_test_set("LESS_EQUAL")
     with gpu.matrix.push_pop(), gpu.matrix.push_pop_projection():
@@ -230,7 +192,7 @@ def draw_lines(context: bpy.types.Context, view: Matrix, projection: Matrix) -> 
         for edge, share in ((True, _PROPOSED_EDGES), (False, _PROPOSED)):
             gpu.matrix.load_projection_matrix(pulled(projection, share, distance))
             for each in found:
-                _draw_lines(shader, _shown_batches[id(each)][1], edge, scale)
+                draw_styled(_shown_batches[id(each)][1], edge, scale)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 
@@ -266,13 +228,15 @@ def _maps(context: bpy.types.Context) -> list[tuple[bpy.types.Object, object]]:
     return [(item, _map_batches[mesh.session_uid, top]) for item, mesh in found]
 
 
-def _scales(context: bpy.types.Context) -> tuple[float, float]:
+def scales(context: bpy.types.Context) -> tuple[float, float]:
     """Pixels in a point, and the distance of what is looked at."""
     region = context.region_data
     return (context.preferences.system.ui_scale or 1.0, region.view_distance if region else 1.0)
 
 
-def _draw_lines(shader, lines, edge: bool, scale: float) -> None:
+def draw_styled(lines: dict[str, object], edge: bool, scale: float) -> None:
+    """Lines by their kinds, on the graphics card, or what stands beside them."""
+    shader = _line_shader()
     shader.bind()
     shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
     for kind, style in STYLES.items():
@@ -285,10 +249,9 @@ def _draw_lines(shader, lines, edge: bool, scale: float) -> None:
 
 def _post_view():
     context = bpy.context
-    view, lens = gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix()
-    draw_build(context, view, lens, linear=True)  # the sculpt is hidden: there is nothing else
     if not context.space_data.overlay.show_overlays:
         return
+    view, lens = gpu.matrix.get_model_view_matrix(), gpu.matrix.get_projection_matrix()
     if context.scene.foamwright.overlay:
         draw_view(context, view, lens, linear=True)
     draw_lines(context, view, lens)
@@ -314,6 +277,5 @@ def unregister() -> None:
     _handles.clear()
     _batches.clear()
     _shown_batches.clear()
-    _build_batches.clear()
     _map_batches.clear()
     _shaders.clear()

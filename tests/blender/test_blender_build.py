@@ -214,7 +214,7 @@ except Exception as error:
     os._exit(3)
 import addon
 addon.register()
-from addon.blender import build_view, overlay
+from addon.blender import build_overlay, build_view
 bpy.ops.wm.read_factory_settings(use_empty=True)
 vertices, faces = json.loads(sys.argv[1])
 mesh = bpy.data.meshes.new("box")
@@ -244,7 +244,7 @@ for name, step, apart in (("first", joins[0], 0.0), ("last", joins[-1], 0.0),
         frame = gpu.state.active_framebuffer_get()
         frame.clear(color=(0, 0, 0, 1), depth=1.0)
         with bpy.context.temp_override(window=window, area=area, region=region):
-            overlay.draw_build(bpy.context, view, lens)
+            build_overlay.draw_build(bpy.context, view, lens)
         read = frame.read_color(0, 0, size, size, 4, 0, "UBYTE")
     read.dimensions = size * size * 4
     picture = np.frombuffer(read, np.uint8).reshape(size, size, 4)

@@ -22,7 +22,8 @@ SMALL = {"a", "an", "and", "as", "at", "but", "by", "for", "from", "in", "into",
 EITHER = {"across", "over", "mm"}  # long prepositions, which style guides treat both ways
 # They change nothing in the file: there is nothing to undo or to adjust.
 CHANGE_NOTHING = {"foamwright.open_example", "foamwright.refresh_overlay",
-                  "foamwright.stop_overlay"}
+                  "foamwright.stop_overlay", "foamwright.show_build", "foamwright.leave_build",
+                  "foamwright.go_to_step"}
 ASK_FIRST = ("foamwright.open_example", "foamwright.rescale", "foamwright.accept_seams")
 OPERATORS = [cls for cls in operators._CLASSES if issubclass(cls, bpy.types.Operator)]
 DRAWN = [cls for cls in (*panels._CLASSES, *menus._CLASSES)
