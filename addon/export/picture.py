@@ -24,6 +24,8 @@ CANDIDATES = tuple((a, e) for e in (20.0, -25.0, 50.0)
 PALE, DARK = (0.98, 0.95, 0.915, 0.88), (0.80, 0.75, 0.70, 0.65)  # tones, lit to shaded
 _LIGHT = np.array((-0.35, 0.55, 0.76))  # in the picture's own axes
 _LEVELS = (0.80, 0.58, 0.33)  # brightness at which the tone changes
+_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8)  # of a seam, where its letter may stand
+_LETTER = 5.5  # mm, from the middle of one letter to that of another
 _TRIAL = (25.0, 25.0)  # mm, the pictures by which a view is chosen
 
 
@@ -91,10 +93,11 @@ def suit_picture(pattern: Pattern, view: str | tuple[float, float], size: tuple[
         found = camera.stretches(seen, [mate.curve])
         lines += [Line("seam", points) for points in found]
         if found:
-            spots[mate.code] = _halfway(max(found, key=mesh.polyline_length))
+            spots[mate.code] = _beside(found, list(spots.values()))
     fills = (_fills(scene, camera, seen, set(highlight)) if shades is None
              else _shaded(scene, seen, shades))
-    return Picture(camera.size, tuple(fills), tuple(lines), _roomy(scene, seen), spots)
+    drawn = [line.points for line in lines if line.kind == "mark"]
+    return Picture(camera.size, tuple(fills), tuple(lines), _roomy(scene, seen, drawn), spots)
 
 
 def best_view(pattern: Pattern, highlight: Iterable[str] = (), shown: Iterable[str] | None = None,
@@ -201,12 +204,19 @@ def _painted(tones: np.ndarray, greys: Sequence[float]) -> list[Fill]:
             for grey in greys if (tones == grey).any() for rings in areas(tones <= grey)]
 
 
-def _roomy(scene: Scene, seen: DepthMap) -> dict[str, tuple[float, float, float]]:
-    """For each seen piece the point farthest from where it ends, and that distance, mm."""
+def _roomy(scene: Scene, seen: DepthMap, marks: Sequence[np.ndarray] = ()
+           ) -> dict[str, tuple[float, float, float]]:
+    """For each seen piece the point farthest from where it ends and from the marks (k, 2) on it,
+    and that distance, mm."""
     from scipy.ndimage import distance_transform_edt, find_objects
 
     owner = np.zeros(seen.face.shape, dtype=int)
     owner[seen.seen] = scene.owner[seen.face[seen.seen]] + 1
+    for line in marks:
+        arc = mesh.arc_length(line)
+        at = np.linspace(0.0, arc[-1], int(2 * RESOLUTION * arc[-1]) + 2)
+        column, row = ((np.interp(at, arc, x) * RESOLUTION).astype(int) for x in line.T)
+        owner[row.clip(0, owner.shape[0] - 1), column.clip(0, owner.shape[1] - 1)] = 0
     spots = {}
     for i, window in enumerate(find_objects(owner)):
         if window is None or (mask := owner[window] == i + 1).sum() < 6:
@@ -218,6 +228,15 @@ def _roomy(scene: Scene, seen: DepthMap) -> dict[str, tuple[float, float, float]
     return spots
 
 
-def _halfway(points: np.ndarray) -> tuple[float, float]:
-    arc = mesh.arc_length(points)
-    return tuple(float(np.interp(arc[-1] / 2, arc, points[:, i])) for i in (0, 1))
+def _beside(stretches: Sequence[np.ndarray], taken: Sequence[tuple[float, float]]
+            ) -> tuple[float, float]:
+    """The middle of the longest stretch (k, 2), or another place of them where that is too near to
+    what is taken for two letters."""
+    places = []
+    for points in sorted(stretches, key=mesh.polyline_length, reverse=True):
+        arc = mesh.arc_length(points)
+        places += [tuple(float(np.interp(share * arc[-1], arc, x)) for x in points.T)
+                   for share in _PLACES]
+    room = [min((float(np.hypot(x - a, y - b)) for a, b in taken), default=_LETTER)
+            for x, y in places]
+    return places[int(np.argmax(np.minimum(room, _LETTER)))]

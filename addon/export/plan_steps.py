@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..core.model import Pattern, Step
-from ..core.order.joins import Groups, sides
+from ..core.order.joins import sides
+from ..core.order.stages import Stage, stages
 from .flow import BODY, HEAD, LEADING, RULE, SMALL, SOFT, Flow, Ink, tick_box, wrapped
 from .fonts import cap_height, text_width
 from .picture import Picture, best_view, suit_picture
@@ -22,56 +23,42 @@ _LONGEST = 110.0  # mm of words beside a picture; longer ones run below it
 
 def steps(flow: Flow, pattern: Pattern) -> None:
     """All steps; each sub-assembly begins a section."""
-    standing = Groups(p.code for p in pattern.pieces)
-    mates = {m.code: m for m in pattern.mates}
     part = None
-    for step in pattern.steps:
+    for stage in stages(pattern.steps, pattern.pieces, pattern.mates):
+        step = stage.step
         if part is None:
             flow.begin("Build" if not step.part else step.part)
         elif step.part != part:
             flow.begin(step.part or "The whole suit",
                        new_page=flow.y < flow.size[1] * (0.45 if step.part else 0.25))
         part = step.part
-        before = {p.code: standing.of(p.code) for p in pattern.pieces}
-        for code in step.mates:
-            standing.unite(*sides(mates[code]))
-        after = {p.code: standing.of(p.code) for p in pattern.pieces}
-        _step(flow, pattern, step, _drawn(pattern, step, mates, before, after))
+        _step(flow, pattern, step, drawn(pattern, stage))
 
 
-def _drawn(pattern: Pattern, step: Step, mates, before, after) -> Picture | None:
-    """What the step's picture shows: what stands after it, in one object of its part."""
+def drawn(pattern: Pattern, stage: Stage) -> Picture | None:
+    """What the picture of a step shows: what stands after it, in one object of its part, and
+    darker what is new. None for a step without a picture."""
+    step = stage.step
     if step.kind in ("cut", "finish") or not step.pieces:
         return None
     home = pattern.piece(step.pieces[0]).object
     own = [p.code for p in pattern.pieces if p.object == home]
     mine = [c for c in step.pieces if c in own]
-    seams = [c for c in step.mates if set(sides(mates[c])) <= set(own)]
+    ends = {m.code: sides(m) for m in pattern.mates}
+    seams = [c for c in step.mates if set(ends[c]) <= set(own)]
+    shown = own
     if step.kind in ("join", "close"):
-        roots = {after[c] for c in mine}
-        shown = [c for c in own if after[c] in roots]
-        lit = _added(seams, mates, before, shown)
-    else:
-        shown, lit = own, set(mine)
-    if step.kind == "dart":
-        shown = [c for c in own if c in mine]
+        roots = {stage.after[c] for c in mine}
+        shown = [c for c in own if stage.after[c] in roots]
+    elif step.kind == "dart":
+        shown = mine
+    lit = stage.lit & set(shown)
     scene = Scene(pattern, shown)
     view = best_view(pattern, lit, shown, seams, scene)
     if len(lit) == len(shown):
-        lit = set()  # where all are meant nothing stands out
+        lit = frozenset()  # where all are meant nothing stands out
     return suit_picture(pattern, view, PICTURE, lit, shown, seams,
                         marks=step.kind not in ("join", "close"), scene=scene)
-
-
-def _added(seams, mates, before, shown) -> set[str]:
-    """The pieces on the smaller side of each seam; none where it closes a loop."""
-    count = {root: [c for c in shown if before[c] == root] for root in before.values()}
-    lit: set[str] = set()
-    for code in seams:
-        a, b = (before[s] for s in sides(mates[code]))
-        if a != b:
-            lit.update(min(count[a], count[b], key=lambda codes: (len(codes), codes)))
-    return lit
 
 
 def _step(flow: Flow, pattern: Pattern, step: Step, picture: Picture | None) -> None:

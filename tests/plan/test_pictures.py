@@ -4,15 +4,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from addon.core.mesh import polyline_length
+from addon.core.model import TRENCH
 from addon.core.order import plan
+from addon.core.order.stages import stages
+from addon.export import plan_steps
 from addon.export.depth import HIDDEN, depth_map
 from addon.export.flow import wrapped
 from addon.export.fonts import text_width
-from addon.export.picture import CANDIDATES, Choice, best_view, suit_picture
+from addon.export.picture import CANDIDATES, DARK, Choice, _beside, best_view, suit_picture
 from addon.export.plan_steps import lettering
 from addon.export.scene import Scene
 from addon.export.shopping import COVERAGE, SPARE, cement, glued_area, shopping
@@ -179,3 +183,48 @@ def test_wrapped_text_keeps_its_letters_and_its_width(width):
     lines = wrapped(text, width, 3.0)
     assert all(text_width(line, 3.0) <= width for line in lines)
     assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+
+
+def test_what_comes_in_is_darker_as_the_words_say(box):
+    """The title names what is added, and the picture shows just that darker."""
+    built = replace(box, steps=plan(box.pieces, box.mates, box.settings, box.sculpt))
+    joins = [stage for stage in stages(built.steps, built.pieces, built.mates)
+             if stage.step.kind == "join"]
+    assert len(joins) == 5
+    for stage in joins:
+        assert stage.step.title.startswith(f"Join {', '.join(stage.lit)} to ")
+        picture = plan_steps.drawn(built, stage)
+        assert stage.lit <= set(picture.spots)
+        for code, (x, y, _) in picture.spots.items():  # painted last: what is over the rest
+            painted = [fill.grey for fill in picture.fills if shapely.Polygon(
+                fill.rings[0], fill.rings[1:]).contains(shapely.Point(x, y))]
+            assert (painted[-1] in DARK) == (code in stage.lit)
+
+
+def test_letters_of_seams_keep_off_one_another():
+    """Of two seams side by side, and of a third that crosses both in the middle."""
+    across = np.array([[0.0, 0.0], [40.0, 0.0]])
+    taken = []
+    for line in (across, across + (0.0, 2.0), across[:, ::-1] + (20.0, -20.0)):
+        taken.append(_beside([line], taken))
+    apart = [np.hypot(*np.subtract(a, b)) for i, a in enumerate(taken) for b in taken[:i]]
+    assert min(apart) >= 5.5 and taken[0] == (20.0, 0.0)
+    assert _beside([across[:, ::-1] * 0.05], [(0.0, 1.0)])  # no room at all: the best there is
+
+
+def test_codes_keep_off_the_marks(box):
+    """A trench along the lid, a third of its depth from the front: its code stands behind it."""
+    lid = max(box.pieces, key=lambda p: p.vertices[:, 2].mean())
+    line = lid.source_vertex[np.abs(lid.vertices[:, 1] - np.unique(lid.vertices[:, 1])[1]) < 1e-3]
+    line = line[np.argsort(box.sculpt.vertices[line, 0])]
+    edges = np.sort(np.stack([line[:-1], line[1:]], axis=1), axis=1)
+    sculpt = replace(box.sculpt, edges=np.concatenate([box.sculpt.edges, edges]),
+                     kinds=np.concatenate([box.sculpt.kinds, np.full(len(edges), TRENCH)]))
+    pictures = [suit_picture(replace(box, sculpt=sculpt), (0.0, 50.0), (60, 60), marks=marks)
+                for marks in (True, False)]
+    lines = [ln.points for ln in pictures[0].lines if ln.kind == "mark"]
+    (x, y, room), (at_x, at_y, before) = (picture.spots[lid.code] for picture in pictures)
+    near, was = (min(np.hypot(*(np.array(place) - p)) for ln in lines
+                     for p in np.linspace(ln[0], ln[-1], 500)) for place in ((x, y), (at_x, at_y)))
+    assert was < before - 1.0  # it would have been written across the mark
+    assert near >= room - 0.5 and room < before
