@@ -58,6 +58,16 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         description="Which face of the foam this object's surface stands for",
         items=(("AUTO", "As the Suit", "As its Solidify modifier says, else as the suit"),
                *SIDES))
+    rests: EnumProperty(
+        update=foam_changed, name="Lies On",
+        description="Whether this object is glued on the face of another",
+        items=(("AUTO", "By Contact", "On what it touches with most of its face"),
+               ("SELF", "Nothing", "A piece by itself, whatever it touches"),
+               ("OBJECT", "An Object", "On the object named")))
+    lies_on: PointerProperty(
+        type=bpy.types.Object, update=foam_changed, name="Base",
+        description="The object that this one is glued on",
+        poll=lambda self, item: item.type == "MESH" and item is not self.id_data)
     worn: EnumProperty(
         name="Worn On", description="Part of the body this object goes on, to tell whether its "
         "size can be right", items=PLACES, default=AUTO)

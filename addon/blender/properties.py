@@ -94,6 +94,10 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     slack: _length("Strap Slack", "Length of strap that goes through the buckle", "120 mm")
     spacing: _length("Spacing", "Furthest that two patches or straps are apart", "150 mm")
     spacer: _length("Spacer", "Height of a spacer between two pieces", "15 mm")
+    contact: StringProperty(
+        name="Contact",
+        description="Furthest that a detail may float over another object, or sink into it, and "
+                    "still be glued on it, with its unit, such as 1.5 mm")
     notch_spacing: StringProperty(
         name="Notch Distance",
         description="About how far apart the notches stand along a seam, with its unit, such as "

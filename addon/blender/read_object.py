@@ -153,4 +153,12 @@ def read_choices(item: bpy.types.Object, settings: Settings,
             f"{_FACE_NAMES[side]} of the foam."
             + (f" The modifier shows {format_length(shown, settings.unit)}." if differs else ""),
             "Choose the foam and the face on the object if you meant others."))
-    return SculptObject(item.name, stock, side), findings
+    return SculptObject(item.name, stock, side, _lies_on(item)), findings
+
+
+def _lies_on(item: bpy.types.Object) -> str | None:
+    """The name of what an object is glued on, "" for nothing, None where contact tells."""
+    group = item.foamwright
+    if group.rests == "OBJECT":
+        return group.lies_on.name if group.lies_on else None
+    return "" if group.rests == "SELF" else None

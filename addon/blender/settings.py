@@ -15,7 +15,8 @@ from ..files.offcuts import read_offcuts
 from . import calibration, preferences, printed
 
 # Lengths that a scene may decide, with the least and the greatest that make sense, mm.
-LENGTHS = {"fairing": (0.0, 10.0), "notch_spacing": (10.0, 1000.0), "margin": (0.0, 50.0),
+LENGTHS = {"fairing": (0.0, 10.0), "contact": (0.0, 20.0), "notch_spacing": (10.0, 1000.0),
+           "margin": (0.0, 50.0),
            "overlap": (0.0, 50.0), "roll": (100.0, 2000.0), "allowance": (0.0, 50.0), "card": THICK,
            "kerf": (0.0, 20.0), "mat_gap": (0.0, 100.0), "mat_margin": (0.0, 200.0)}
 # Lengths of joins: fields of JoinSizes, the parts of a patch one by one.

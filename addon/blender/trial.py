@@ -36,7 +36,8 @@ if TYPE_CHECKING:
 QUIET = 0.5  # seconds without a change before the sculpt is compared
 AROUND = 0.25  # share of a piece that is shown to either side of its worst place
 # What the pieces and how they come out depend on, besides the sculpt and the foam.
-_MATTERS = ("side", "scale", "seam_angle", "fairing", "web", "score_depth", "only", "split")
+_MATTERS = ("side", "scale", "contact", "seam_angle", "fairing", "web", "score_depth", "only",
+            "split")
 _seen: tuple | None = None  # state of `changes`, and the scene, when that was done last
 
 

@@ -124,6 +124,13 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help='thickness of the foam, such as 6mm or "3/8 in"')
     group.add_argument("--face", choices=(OUTER, MIDDLE, INNER),
                        help="which face of the foam the sculpt is (default: outer)")
+    group.add_argument("--lies-on", metavar="DETAIL=BASE", action="append", type=lying,
+                       default=[],
+                       help="object DETAIL is glued on object BASE, or on none where BASE is left "
+                            "out; otherwise contact tells; may be given several times")
+    group.add_argument("--contact", metavar="LENGTH", type=parse_length,
+                       help="furthest that a detail may float over what it lies on, or sink into "
+                            "it (default: 1.5 mm)")
     group.add_argument("--scale", metavar="FACTOR", type=number(0.0, 1000.0),
                        help="enlarge the sculpt first; templates always print 1:1")
     group.add_argument("--size", metavar="NAME:WHAT", action="append", type=size, default=[],
@@ -233,6 +240,14 @@ def measure(text: str) -> tuple[str, float]:
 def codes(text: str) -> tuple[str, ...]:
     """An argument that is several codes, with commas between."""
     return tuple(code.strip() for code in text.split(",") if code.strip())
+
+
+def lying(text: str) -> tuple[str, str]:
+    """An argument that names a detail and what it lies on."""
+    detail, sign, base = text.partition("=")
+    if not sign or not detail.strip():
+        raise argparse.ArgumentTypeError("must be DETAIL=BASE, such as Emblem=Breast")
+    return detail.strip(), base.strip()
 
 
 def number(above: float, below: float, ends: bool = False) -> Callable[[str], float]:

@@ -38,7 +38,9 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
         from ..files.offcuts import read_offcuts
 
         offcuts = read_offcuts(args.offcuts)
-    given = {"side": args.face, "scale": args.scale, "only": args.piece, "paper": args.paper,
+    sculpt = _lying(sculpt, dict(args.lies_on))
+    given = {"side": args.face, "contact": args.contact, "scale": args.scale,
+             "only": args.piece, "paper": args.paper,
              "seed": args.seed, "turns": args.turns, "together": args.together,
              "holes": args.holes, "kerf": args.kerf, "mat_gap": args.mat_gap,
              "mat_margin": args.mat_margin, "nest_seconds": args.nest_seconds,
@@ -53,6 +55,19 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
                        printed=_earlier(args, settings.printed),
                        **{key: value for key, value in given.items() if value is not None})
     return _with_body(sculpt, args, settings.scale), settings
+
+
+def _lying(sculpt: Sculpt, given: dict[str, str]) -> Sculpt:
+    """With what lies on what, by the objects' names."""
+    if not given:
+        return sculpt
+    names = [thing.name for thing in sculpt.objects]
+    lost = sorted({name for pair in given.items() for name in pair if name} - set(names))
+    if lost:
+        raise FoamError(Finding("bad-option", ERROR, f"There is no object called “{lost[0]}”.",
+                                f"Choose of these for --lies-on: {', '.join(names)}."))
+    return replace(sculpt, objects=tuple(
+        replace(thing, lies_on=given.get(thing.name, thing.lies_on)) for thing in sculpt.objects))
 
 
 def _with_body(sculpt: Sculpt, args: argparse.Namespace, scale: float) -> Sculpt:

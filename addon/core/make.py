@@ -25,6 +25,7 @@ from . import (
     formability,
     gauges,
     joining,
+    laid,
     layer,
     marks,
     mock_up,
@@ -173,7 +174,7 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
         pieces = _only(pieces, settings.only)
         own = [{code for code, _ in mate.edges} for mate in pattern.mates]
         pattern = replace(
-            pattern, pieces=pieces, rods=(), blocks=(),
+            pattern, pieces=pieces, rods=(), blocks=(), laid=(),
             mates=tuple(m for m, o in zip(pattern.mates, own, strict=True) if o == {settings.only}),
             beyond=tuple(m for m, o in zip(pattern.mates, own, strict=True)
                          if settings.only in o and len(o) > 1))
@@ -195,7 +196,8 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
 def in_order(pattern: Pattern) -> Pattern:
     """A checked pattern with the steps of its build, its parts and what to know about both."""
     built = order.build(pattern.pieces, pattern.mates, pattern.settings, pattern.sculpt,
-                        () if pattern.settings.mock_up else pattern.tapes, pattern.blocks)
+                        () if pattern.settings.mock_up else pattern.tapes, pattern.blocks,
+                        pattern.laid)
     return replace(pattern, steps=built.steps, parts=built.parts, findings=_sorted(
         [*pattern.findings, *_told(built.findings, pattern.sculpt, pattern.settings)]))
 
@@ -258,7 +260,11 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     say(0.0, "Looking the sculpt over")
     sculpt = sculpt.scaled(settings.scale)
     found = [*sculpt.findings, *soundness.inspect(sculpt)]
-    outside = skin.outer_skin(sculpt)
+    lower = laid.lower_faces(sculpt, settings, trace.Surface)
+    outside = skin.outer_skin(sculpt, lower)
+    # Details lie on the outer face of what is under them, however well they were set there.
+    rested = laid.rest(outside, settings, trace.Surface, set(sculpt.face_object[lower].tolist()))
+    outside = rested.sculpt
     if settings.seam_angle is not None:
         outside = seams.with_sharp_seams(outside, settings.seam_angle)
     # Guides lie on the skin, so that none runs on the inside; and their ends join any seam.
@@ -279,7 +285,10 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
         earlier = codes.stems(earlier)
     cut, names, letters = codes.give_codes(cut, sculpt, earlier, settings.scale, whole)
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
-    sides = [sculpt.objects[r.object].side or settings.side for r in cut.regions]
+    sides = [rested.side(r.source_face) or sculpt.objects[r.object].side or settings.side
+             for r in cut.regions]
+    unders, told = laid.under(cut, rested, stocks, sides, names, trace.Surface)
+    found += told
     glance = Glance(outside, cut, tuple(names), tuple(stocks))
     if see:
         # Of a small sculpt the strain is there so soon that its pieces are shown with it.
@@ -330,15 +339,20 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
         pieces, _mates(cut, layers, pieces, letters, settings.joins, sculpt.up), lateral,
         settings.printed.letters if settings.printed else ())
     found += formability.unlike(mates, eased, cut) + joining.join_findings(cut, mates, paired)
-    notched = marks.add_notches(paired, mates, settings)
+    notched, lying = laid.placed(
+        marks.add_notches(paired, mates, settings), mates, unders,
+        settings.printed.letters if settings.printed else (), trace.Surface)
     see(replace(glance, verdicts=tuple(p.verdict for p in notched),
                 letters=tuple(mate.letter for mate in mates)))
     along, told = rods.rods_of(sculpt, settings.stock, settings.side)
     found += told
     say(1.0, "Checked")
-    shown = replace(sculpt, vertices=outside.vertices, edges=outside.edges, kinds=outside.kinds)
-    return Pattern(settings, shown, tuple(notched), tuple(mates), tapes=tapes.tapes(notched, mates),
-                   rods=along, blocks=joining.blocks(mates, notched),
+    # Shown as it was sculpted, details too, with the marks that were cut in.
+    places = np.concatenate([sculpt.vertices, outside.vertices[own:]])
+    shown = replace(sculpt, vertices=places, edges=outside.edges, kinds=outside.kinds)
+    return Pattern(settings, shown, tuple(notched), tuple(mates),
+                   tapes=tapes.tapes([p for p in notched if p.base == "body"], mates),
+                   rods=along, blocks=joining.blocks(mates, notched), laid=lying,
                    findings=tuple(trace.on_sculpt(found, outside, own)))
 
 

@@ -39,13 +39,17 @@ class Shell:
     wall: float = 0.0
 
 
-def outer_skin(sculpt: Sculpt) -> Sculpt:
+def outer_skin(sculpt: Sculpt, without: np.ndarray | None = None) -> Sculpt:
     """The sculpt with every double-walled part reduced to its outer face.
+
+    without (m,): faces that are known to be none of it, and go first.
 
     Adds the finding `double-walled` for each, in the numbers of the sculpt as it was
     read; `origin` of the result tells them for its faces. Vertices keep theirs; marks on
     removed faces only are dropped. Open surfaces and solids stay as they are.
     """
+    if without is not None and without.any():
+        sculpt = _kept(sculpt, ~without, [])
     keep = np.ones(len(sculpt.faces), dtype=bool)
     found = []
     for shell in shells(sculpt):

@@ -15,6 +15,7 @@ from .change_words import HEADING, sentences
 from .changes import changes
 from .legend import height, legend
 from .pages import BASE, shortened
+from .placement import absent as unplaced
 from .rulers import ACROSS, ruler, square
 from .strokes import MIN_SIZE, Drawing, Stroke, Text, combined
 from .thumbnails import page_map
@@ -150,7 +151,7 @@ def _use(pattern: Pattern) -> list[str]:
 
 
 def _legend(pattern: Pattern, width: float) -> list[Block]:
-    without = mark_strokes.absent(pattern.pieces) | (
+    without = mark_strokes.absent(pattern.pieces) | unplaced(pattern.pieces) | (
         set() if pattern.settings.allowance else {"allowance"})
     drawing = legend(min(width, 190.0), without)
     tall = height(drawing)

@@ -32,12 +32,14 @@ from .strokes import STYLE, Drawing, Stroke, Text
 
 LAYERS = {"1": "boundary", "4": "notches", "7": "grain line", "8": "internal line, not cut",
           "11": "internal cut-out", "13": "drill hole",
-          "15": "annotation", "MAT": "edge of the mat"}
+          "15": "annotation", "PLACEMENT": "where other pieces are glued on",
+          "MAT": "edge of the mat"}
 _LAYER_OF = {"allowance": "8", "bevel": "8", "trench": "8", "mouth": "8", "score": "8",
              "bend": "8", "text": "8", "notch": "4", "arrow": "15", "grain": "7",
-             "position": "15", "hole": "11", "drill": "13", "outline": "8", "guide": "MAT"}
+             "position": "15", "hole": "11", "drill": "13", "outline": "8",
+             "placement": "PLACEMENT", "guide": "MAT"}
 _LINETYPES = {"allowance": "ALLOWANCE", "trench": "TRENCH", "mouth": "MOUTH", "score": "SCORE",
-              "outline": "OUTLINE", "guide": "GUIDE"}
+              "outline": "OUTLINE", "placement": "PLACEMENT", "guide": "GUIDE"}
 
 # Bold or not: text style and its font, one that most programs have; its letters are about as wide
 # as those that the words were set for.

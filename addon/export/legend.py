@@ -29,6 +29,8 @@ LINES = (
     ("drill", "Centre of a rivet, or a point to be drilled or pierced; the dashed circle round it "
               "is the rivet's dome."),
     ("outline", "Outline of what is laid on here and not cut: a dome, a circle, hook-and-loop."),
+    ("placement", "Placement: the piece named is glued on this face, its edge on the line, its "
+                  "notches on the ticks. “E1 on A1” is meant for piece A1."),
     ("arrow", "UP: this way is up on the wearer."),
     ("grain", "GRAIN: lay this along the grain of the foam."),
     ("position", "Where the piece is worn: hatched in the small picture."),

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from . import placement
 from .labels import CLEAR, Block, Line, Path, Space, boxes, readable
 from .leaders import Leaders
 from .mark_strokes import notes as mark_notes
@@ -46,7 +47,7 @@ class Notes:
         self.strokes: list[Stroke] = []
         self.waiting: list[tuple[Block, Path]] = []  # notes with no room in the piece
         steps = [self._edge_letters, self._notch_letters, self._gauge_notes, self._tape_notes,
-                 self._mark_notes,
+                 self._mark_notes, self._placement_notes,
                  self._fold_notes, self._bevel_notes, self._grain_arrow, self._label,
                  self._up_arrow]
         for put in steps if template.back or self.piece.gauge_of else (
@@ -123,6 +124,21 @@ class Notes:
             block = Block(Line(note.word))
             if not self._say(self.inside.put(block, note.spots(block.extent))):
                 self.waiting.append((block, Path(np.array([note.point, note.point + (0.1, 0.0)]))))
+
+    def _placement_notes(self) -> None:
+        if self.template.back:
+            return
+        for word, point, way in placement.words(self.source, self.place.ring):
+            block = Block(Line(word))
+            half = np.abs(way) @ block.extent / 2
+            side = np.array((-way[1], way[0]))
+            spots = [point + way * (half + gap) + side * aside for gap in (0.8, 2.0, 4.0)
+                     for aside in (0.0, 4.0, -4.0)]
+            if word.startswith("place "):
+                spots = [point + np.array((dx, dy)) for dy in (0, 6, -6, 12, -12)
+                         for dx in (0, 8, -8, 20, -20)]
+            if not self._say(self.inside.put(block, spots)):
+                self.waiting.append((block, Path(np.array([point, point + way]))))
 
     def _fold_notes(self) -> None:
         for fold in self.template.folds:

@@ -17,12 +17,14 @@ import numpy as np
 
 from ..core.errors import Finding
 from ..core.model import (
+    LAID_ON,
     TRENCH,
     Block,
     Fitted,
     Fold,
     Join,
     JoinSizes,
+    Laid,
     Mate,
     Move,
     Part,
@@ -64,6 +66,7 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         "tapes": [_tape(t) for t in pattern.tapes],
         "rods": [_rod(rod) for rod in pattern.rods],
         "marks": [_mark(p.code, m) for p in pattern.pieces for m in p.point_marks],
+        "laid": [_laid(one) for one in pattern.laid],
         "findings": [_finding(f) for f in pattern.findings],
     }
     if pattern.rebuilt is not None:
@@ -167,7 +170,16 @@ def _piece(piece: Piece) -> dict[str, Any]:
                    for g in piece.gauges],
         "notches": [{"point": _points(n.point), "letter": n.letter, "index": n.index}
                     for n in piece.notches],
+        "places": [{"of": list(p.of), "on": list(p.on), "letter": p.letter,
+                    "lines": [_points(line) for line in p.lines],
+                    "ticks": [{"point": _points(t.point), "index": t.index} for t in p.ticks]}
+                   for p in piece.places],
     }
+
+
+def _laid(one: Laid) -> dict[str, Any]:
+    return {"piece": one.piece, "on": list(one.on), "kind": LAID_ON, "letter": one.letter,
+            "area": _number(one.area), "while_flat": one.early, "over": list(one.seams)}
 
 
 def _edge(edge: PieceEdge) -> dict[str, Any]:

@@ -69,6 +69,7 @@ def shopping(pattern: Pattern) -> Shopping:
         whole = mats * sheet + sum(foam_of(mat).area for mat in offcuts)
         foam.append(Foam(stock, len(pieces), mats, area, whole, bool(laid), len(offcuts)))
     glue = sum(glued_area(mate, pattern) for mate in pattern.mates)
+    glue += 2 * sum(one.area for one in pattern.laid)
     cut = sum(mesh.polyline_length(np.concatenate([ring, ring[:1]]))
               for piece in pattern.pieces for ring in piece.cut)
     cut += punched(pattern.pieces)

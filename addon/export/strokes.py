@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 LAYERS = ("cut", "allowance", "bevel", "trench", "mouth", "score", "bend", "notch", "hole",
-          "drill", "outline", "arrow", "grain", "position", "text", "guide")
+          "drill", "outline", "placement", "arrow", "grain", "position", "text", "guide")
 
 # Layer: (line width, dash pattern as alternating lengths of ink and gap), mm. Widths and line
 # types follow ISO 128: wide 0.5, thin 0.25; long-dash double-dot, dashed, dash-dot, continuous.
@@ -27,6 +27,7 @@ STYLE: dict[str, tuple[float, tuple[float, ...]]] = {
     "hole": (0.5, ()),
     "drill": (0.25, ()),
     "outline": (0.25, (1.5, 1.0)),
+    "placement": (0.25, (3.0, 0.8)),
     "arrow": (0.25, ()),
     "grain": (0.25, ()),
     "position": (0.13, ()),

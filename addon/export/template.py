@@ -22,7 +22,7 @@ from ..core.model import (
     Sheet,
 )
 from ..core.nest import MITRE
-from . import mark_strokes
+from . import mark_strokes, placement
 from .bevels import Stretch, bevel_stretches
 from .curves import curves
 from .gauge_marks import GaugeMark, on_card, on_template
@@ -146,6 +146,7 @@ class Template:
             self.strokes.append(Stroke("notch", [root, root + inward * self.tick(notch)]))
         if not self.back:
             self.strokes += mark_strokes.strokes(self.source, self.place.ring, self.kerf)
+            self.strokes += placement.strokes(self.source, self.place.ring)
         for mark in self.gauge_marks:
             self.strokes += mark.strokes
         self.strokes += [mark.stroke for mark in self.tape_marks]

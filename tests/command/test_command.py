@@ -13,7 +13,8 @@ import trimesh
 from addon import command
 from addon.command import reading
 from addon.command.progress import Progress
-from addon.core.make import make_pattern
+from addon.core.errors import FoamError
+from addon.core.make import check, make_pattern
 from addon.core.model import BUTT_LINE, INNER, MATES, QUARTER, SEAM, Sculpt, Settings
 from addon.core.stock import find_stock
 from addon.export.report import report
@@ -275,3 +276,22 @@ def test_quick_goes_with_a_rebuild(cube_file, tmp_path, capsys):
     with pytest.raises(SystemExit):
         command.main(["make", str(cube_file), "--quick", "--out", str(tmp_path)])
     assert "--rebuild" in capsys.readouterr().err
+
+
+def test_a_detail_lies_where_the_option_says(tmp_path):
+    obj = tmp_path / "suit.obj"
+    corners = [(0, 0, 0), (200, 0, 0), (200, 200, 0), (0, 200, 0),
+               (50, 50, 4), (100, 50, 4), (100, 100, 4), (50, 100, 4)]
+    obj.write_text("".join(f"v {x} {y} {z}\n" for x, y, z in corners)
+                   + "o Plate\nf 1 2 3 4\no Boss\nf 5 6 7 8\n", encoding="utf-8")
+
+    def bases(*options):
+        read = settings_of("check", obj, "--unit", "mm", "--up", "z", *options)
+        return [p.base for p in check(*read).pieces]
+
+    assert bases("--contact", "0.2mm") == ["body", "body"]  # 5 mm foam would be 1 mm too high
+    assert bases("--contact", "2mm") == ["body", "PL1"]
+    assert bases("--contact", "2mm", "--lies-on", "Boss=") == ["body", "body"]
+    assert bases("--contact", "0.5mm", "--lies-on", "Boss=Plate") == ["body", "PL1"]
+    with pytest.raises(FoamError, match="no object called “Bos”"):
+        settings_of("check", obj, "--lies-on", "Bos=Plate")

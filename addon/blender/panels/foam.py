@@ -24,6 +24,7 @@ class FOAMWRIGHT_PT_foam(Step, bpy.types.Panel):
         _draw_foam(column, group, lambda: suit_stock(context.scene), context)
         column.prop(group, "side")
         column.prop(group, "scale")
+        column.prop(group, "contact")
 
 
 class FOAMWRIGHT_PT_object(Step, bpy.types.Panel):
@@ -48,6 +49,9 @@ class FOAMWRIGHT_PT_object(Step, bpy.types.Panel):
         _draw_foam(layout, group, lambda: object_stock(item, replace(
             defaults(), stock=suit_stock(context.scene))), context)
         layout.prop(group, "side")
+        layout.prop(group, "rests")
+        if group.rests == "OBJECT":
+            layout.prop(group, "lies_on")
 
 
 def _draw_foam(layout, group, stock, context) -> None:

@@ -47,7 +47,7 @@ from .kinds import (
 )
 from .marking import CIRCLE, DRILL, HOLE, MARKINGS, PATCH, RIVET, Marking, PointMark
 from .pattern import Block, Glance, Pattern, Placement, Sheet, Step, Tape
-from .piece import Bend, Fold, Gauge, Mate, Notch, Piece, PieceEdge
+from .piece import Bend, Fold, Gauge, Laid, Mate, Notch, Piece, PieceEdge, Place, Tick
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
 from .rebuilt import Rebuilt, RebuiltMate, RebuiltPiece, RebuiltTrench
 from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
@@ -59,12 +59,12 @@ __all__ = (
     "APART", "BACK", "BUTT", "BUTT_LINE", "Bend", "Block", "Body", "Border", "CIRCLE", "CUT", "Cut",
     "DRILL", "Demand", "Drawn", "Ease", "FREE", "FRONT", "Fitted", "Flat", "Fold", "Frozen",
     "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance", "Guide", "HALF", "HOLE", "HOOK", "INNER",
-    "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "Layer", "Line", "MARKINGS",
-    "MATES", "MIDDLE", "MIRRORED", "Marking", "Mate", "Move", "Notch", "OUTER", "OUTSIDE",
-    "OVERLAP", "Offcut", "PATCH", "PLANNED", "Part", "Pattern", "Piece", "PieceEdge", "PieceFit",
-    "Placement", "PointMark", "Printed", "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE",
-    "REMOVABLE", "RIVET", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region",
-    "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt",
-    "SculptObject", "Seam", "Settings", "Sheet", "Spacer", "Step", "THIRD", "TRENCH", "Tape",
-    "Uncut", "Verdict",
+    "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "Laid", "Layer", "Line",
+    "MARKINGS", "MATES", "MIDDLE", "MIRRORED", "Marking", "Mate", "Move", "Notch", "OUTER",
+    "OUTSIDE", "OVERLAP", "Offcut", "PATCH", "PLANNED", "Part", "Pattern", "Piece", "PieceEdge",
+    "PieceFit", "Place", "Placement", "PointMark", "Printed", "PrintedMate", "PrintedPiece",
+    "QUARTER", "REFUSE", "REMOVABLE", "RIVET", "Rebuilt", "RebuiltMate", "RebuiltPiece",
+    "RebuiltTrench", "Region", "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER",
+    "STATES", "STRAP", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Spacer", "Step",
+    "THIRD", "TRENCH", "Tape", "Tick", "Uncut", "Verdict",
 )

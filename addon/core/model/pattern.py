@@ -12,7 +12,7 @@ from ..stock import Stock
 from .fitted import Fitted
 from .frozen import Frozen
 from .join import Move, Part
-from .piece import Mate, Piece
+from .piece import Laid, Mate, Piece
 from .rebuilt import Rebuilt
 from .region import Cut
 from .rod import Rod
@@ -65,7 +65,7 @@ class Sheet:
 @dataclass(frozen=True)
 class Step:
     """One step of the build. kind: "cut", "line", "bevel", "heat", "dart", "join",
-    "close", "fasten" or "finish"; pieces and mates: codes; text: whole sentences. part: the
+    "close", "lay", "fasten" or "finish"; pieces and mates: codes; text: whole sentences. part: the
     sub-assembly this belongs to, "" for a step that concerns the whole suit. moves: how what is
     new comes in, of a "join" or "close"."""
 
@@ -119,7 +119,8 @@ class Pattern:
     well, and their vertices after its own. beyond: of a pattern of one piece alone, its mates
     with pieces that are left out. cards: of the gauges of pieces and rods, on the pages with
     the templates. parts: what comes off as one, in the order in which it is taken off. blocks:
-    mounting blocks, cut from foam with the pieces. rebuilt: what came of putting it together
+    mounting blocks, cut from foam with the pieces. laid: pieces that are glued on the faces of
+    others, what is under another before that. rebuilt: what came of putting it together
     again, None where that was not tried; fitted: how it fits a body, None where none was given.
     """
 
@@ -137,6 +138,7 @@ class Pattern:
     rods: tuple[Rod, ...] = ()
     parts: tuple[Part, ...] = ()
     blocks: tuple[Block, ...] = ()
+    laid: tuple[Laid, ...] = ()
     rebuilt: Rebuilt | None = None
     fitted: Fitted | None = None
     index: Mapping[str, int] = field(default_factory=dict)

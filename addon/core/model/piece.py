@@ -95,6 +95,51 @@ class Notch(Frozen):
 
 
 @dataclass(frozen=True, eq=False)
+class Tick(Frozen):
+    """Where notch `index` of a laid-on piece comes to lie on its base: point (2,) on the flat,
+    inward unit (2,) as of the notch."""
+
+    _floats = ("point", "inward")
+
+    point: np.ndarray
+    inward: np.ndarray
+    index: int
+
+
+@dataclass(frozen=True, eq=False)
+class Place(Frozen):
+    """Where a piece is glued onto the face of this one: lines (each (k, 2)) of its outline on the
+    flat, closed ones with the first point again, and ticks for its notches.
+
+    letter: of its notches; of: codes of the pieces laid there, each on the piece of the same place
+    in `on`: several where pieces that share this template carry alike ones.
+    """
+
+    lines: tuple[np.ndarray, ...]
+    ticks: tuple[Tick, ...]
+    letter: str
+    of: tuple[str, ...]
+    on: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """How a piece is glued onto the faces of others.
+
+    on: codes of what it lies on, the one with most of it first; letter: of its notches; area: that
+    is glued, mm². early: it is glued on while both are flat, as it comes out right that way.
+    seams: codes of mates that run under it, and are glued before.
+    """
+
+    piece: str
+    on: tuple[str, ...]
+    letter: str
+    area: float
+    early: bool = False
+    seams: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
 class Piece(Frozen):
     """One piece of foam.
 
@@ -110,7 +155,7 @@ class Piece(Frozen):
     mirrored: how many are cut from this template as printed and turned over
     (both 0 when another piece's template is used). flipped: this piece is the
     template turned over; turn: then turned by this angle it lies as `flat` does.
-    base: "body" or the code of the piece it lies on.
+    base: "body" or the code of the piece it lies on. places: where others are glued on.
     point_marks: the marks without a cut that the maker set.
     gauge_of: of a gauge's card, which lies on pages like a template, the code of the piece
     or rod it is for; marks (k, 2, 2): where the start, middle and end of the gauge's line come to
@@ -141,6 +186,7 @@ class Piece(Frozen):
     gauges: tuple[Gauge, ...] = ()
     strain: np.ndarray = ()
     notches: tuple[Notch, ...] = ()
+    places: tuple[Place, ...] = ()
     up: np.ndarray = (0.0, 1.0)
     area: float = 0.0
     base: str = "body"

@@ -20,11 +20,16 @@ from .rod import RodLine
 
 @dataclass(frozen=True)
 class SculptObject:
-    """One object of the sculpt. None means: as the settings say."""
+    """One object of the sculpt. None means: as the settings say.
+
+    lies_on: the name of the object it is glued onto, "" where it lies on none; None: as contact
+    tells.
+    """
 
     name: str
     stock: Stock | None = None
     side: str | None = None
+    lies_on: str | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,6 +154,7 @@ class Settings:
     fairing: float = 0.5  # furthest a line that zigzags along mesh edges is moved to be smooth
     web: float = 0.3  # foam left under a trench, as a fraction of the thickness
     score_depth: float = 0.4  # depth of a score line, as a fraction of the thickness
+    contact: float = 1.5  # furthest that a detail may float over what it lies on, or sink in
     notch_spacing: float = 70.0
     paper: str = "A4"
     margin: float = 10.0  # unprinted border of a page

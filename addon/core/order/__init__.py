@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ..errors import NOTE, Finding
-from ..model import Block, Mate, Part, Piece, Sculpt, Settings, Step, Tape
-from . import words
+from ..model import Block, Laid, Mate, Part, Piece, Sculpt, Settings, Step, Tape
+from . import lay, words
 from .fasten import fasten
 from .joins import Join, assemblies, placed_order, sequence, sides, template
 from .parts import parts, stuck
@@ -42,10 +42,12 @@ def plan(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
 
 
 def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
-          sculpt: Sculpt, tapes: Sequence[Tape] = (), blocks: Sequence[Block] = ()) -> Build:
+          sculpt: Sculpt, tapes: Sequence[Tape] = (), blocks: Sequence[Block] = (),
+          laid: Sequence[Laid] = ()) -> Build:
     """Build steps for all pieces; every mate is glued, or fitted to be undone, in exactly one of
     them, and the tapes are told where a part's last seam is glued or, of a piece by itself, where
-    it is formed. blocks: to go under removable joins.
+    it is formed. blocks: to go under removable joins. laid: what is glued on the faces of others,
+    which follows those.
 
     Deterministic, and the same for any numbering of the pieces. Raises
     ValueError for a mate that names an unknown piece or joins two objects.
@@ -54,13 +56,25 @@ def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
     if not pieces:
         return Build()
     placed = placed_order(pieces, sculpt)
-    space = Space(placed, mates)
-    off = parts(placed, mates, space)
+    on_top = {one.piece for one in laid}
+    standing = [p for p in placed if p.code not in on_top]
+    base_mates = [m for m in mates if not on_top & set(sides(m))]
+    space = Space(standing, base_mates)
+    off = _with_details(parts(standing, base_mates, space), laid)
     every, mates = mates, [m for m in mates if not m.join.removable]
     steps = [_step("cut", f"Cut the {stock.name}", words.cut(group, settings), group)
              for stock, group in _by_stock(placed)]
-    for name, group in _named(_parts(placed, mates)):
-        built = _held(_build(group, mates, settings, space), group, mates, tapes, settings)
+    letters, done = {m.code: m.letter for m in every}, set()
+    details = [p for p in placed if p.code in on_top]
+    groups = [*_parts(details, [m for m in mates if set(sides(m)) <= on_top]),
+              *_parts(standing, [m for m in base_mates if not m.join.removable])]
+    for name, group in lay.by_height(_named(groups), laid):
+        own = {p.code for p in group}
+        room = Space(group, [m for m in mates if set(sides(m)) <= own]) if own <= on_top else space
+        built = _held(_build(group, mates, settings, room, laid), group, mates, tapes, settings)
+        late = lay.after(group, laid, done)
+        built += [lay.step(late, letters)] if late else []
+        done |= own
         steps += [replace(step, part=name) for step in built]
     removable = [m for m in every if m.join.removable]
     if removable:
@@ -68,9 +82,21 @@ def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
         steps.append(_step("fasten", "Fit the removable joins", fasten(removable, settings, blocks),
                            [p for p in placed if p.code in held], removable))
     steps.append(_step("finish", "Finish and try on",
-                       words.finish(len(assemblies(placed, mates))), placed))
+                       words.finish(len(assemblies(standing, [
+                           m for m in base_mates if not m.join.removable]))), placed))
     steps = tuple(replace(step, number=i) for i, step in enumerate(steps, 1))
-    return Build(steps, off, (*stuck(off, every, placed), *_squeezed(steps, every)))
+    return Build(steps, off, (*stuck(off, base_mates, standing), *_squeezed(steps, every)))
+
+
+def _with_details(found: Sequence[Part], laid: Sequence[Laid]) -> tuple[Part, ...]:
+    """The parts, each with what is glued on the faces of its pieces."""
+    home = {code: k for k, part in enumerate(found) for code in part.pieces}
+    more: dict[int, list[str]] = defaultdict(list)
+    for one in laid:  # what is under another comes first
+        home[one.piece] = home[one.on[0]]
+        more[home[one.piece]].append(one.piece)
+    return tuple(replace(part, pieces=tuple(sorted((*part.pieces, *more[k]), key=words.natural)))
+                 for k, part in enumerate(found))
 
 
 def _squeezed(steps: Sequence[Step], mates: Sequence[Mate]) -> list[Finding]:
@@ -142,7 +168,8 @@ def _named(groups) -> list[tuple[str, list[Piece]]]:
     return named
 
 
-def _build(pieces: list[Piece], mates, settings: Settings, space: Space) -> list[Step]:
+def _build(pieces: list[Piece], mates, settings: Settings, space: Space,
+           laid: Sequence[Laid]) -> list[Step]:
     """The steps for one group of assemblies."""
     own = {p.code for p in pieces}
     mates = [m for m in mates if sides(m)[0] in own]
@@ -155,10 +182,15 @@ def _build(pieces: list[Piece], mates, settings: Settings, space: Space) -> list
     if folded:
         steps.append(_step("line", "Cut trenches and score lines",
                            words.lines(folded, settings), folded))
+    early = lay.before(pieces, laid)
+    if early:
+        steps.append(lay.step(early, {}))
     bevelled = [p for p in pieces if any(map(words.needs_bevel, p.edges))]
     if bevelled:
         steps.append(_step("bevel", "Bevel the edges", words.bevels(bevelled), bevelled))
-    shaped = [p for p in pieces if words.shaped(p)]
+    on_top = {one.piece for one in laid}  # bends with what it is glued on
+    shaped = [p for p in pieces if words.shaped(p)
+              and not (p.code in on_top and p.verdict.kind == "bend")]
     if shaped:
         hot = any(p.verdict.kind != "bend" for p in shaped)
         steps.append(_step("heat", "Heat-form and bend" if hot else "Bend to shape",

@@ -37,7 +37,7 @@ def stages(steps: Sequence[Step], pieces: Sequence[Piece], mates: Sequence[Mate]
     known = {m.code: m for m in mates}
     groups, stands = Groups(p.code for p in pieces), set()
     apart = {p.code: np.zeros(3) for p in pieces}
-    found = []
+    found, follows = [], {}
     for step in steps:
         before = {p.code: groups.of(p.code) for p in pieces}
         for move in step.moves:
@@ -45,19 +45,34 @@ def stages(steps: Sequence[Step], pieces: Sequence[Piece], mates: Sequence[Mate]
                 apart[code] = apart[code] + move.way
         for code in step.mates:
             groups.unite(*sides(known[code]))
+        glued = {p.code: p.base for p in pieces if step.kind == "lay"
+                 and {p.code, p.base} <= set(step.pieces)}
+        for code, base in glued.items():
+            groups.unite(base, code)
         after = {p.code: groups.of(p.code) for p in pieces}
         mine = set(step.pieces)
         if step.kind not in _FLAT:
             # What is joined brings along all that hangs together with it.
-            touched = {after[code] for code in step.pieces} if step.mates else set()
+            touched = {after[code] for code in step.pieces} if step.mates or glued else set()
             stands |= mine | {c for c, root in after.items() if root in touched}
         came = {code for move in step.moves for code in move.pieces}
-        lit = came if step.kind in ("join", "close") else mine
+        for code, base in glued.items():  # it follows what it is glued on
+            came.add(code)
+            follows[code] = base
+        for code in follows:
+            apart[code] = apart[_root(code, follows)]
+        lit = came if glued or step.kind in ("join", "close") else mine
         found.append(Stage(step, tuple(p.code for p in pieces
                                        if p.code in stands or p.code in mine),
                            frozenset(lit if step.kind != "finish" else ()),
                            before, after, dict(apart)))
     return tuple(found)
+
+
+def _root(code: str, follows: dict[str, str]) -> str:
+    while code in follows:
+        code = follows[code]
+    return code
 
 
 def parted(parts: Sequence[Part]) -> dict[str, np.ndarray]:
