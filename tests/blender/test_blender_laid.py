@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from addon.blender.read import read_scene
-from addon.blender.settings import read_settings
-from addon.core.make import check
+import pytest
+
+bpy = pytest.importorskip("bpy")
+import bmesh  # noqa: E402
+
+from addon.blender.read import read_scene  # noqa: E402
+from addon.blender.settings import read_settings  # noqa: E402
+from addon.core.make import check  # noqa: E402
 
 
 def sheet(name: str, size: float, at: float, height: float):
     """A square sheet of faces, metres, that looks up."""
-    import bpy
-
     steps = 6
     side = [at + size * i / steps for i in range(steps + 1)]
     points = [(x, y, height) for y in side for x in side]
@@ -43,7 +46,6 @@ def test_contact_is_what_counts_unless_the_maker_says_otherwise(scene):
     assert bases(scene, plate, emblem) == ["body", "body"]
     emblem.location.z = 0.004
     emblem.foamwright.rests, emblem.foamwright.lies_on = "OBJECT", plate
-    import bpy
 
     bpy.context.view_layer.update()
     settings = read_settings(scene)
@@ -52,7 +54,6 @@ def test_contact_is_what_counts_unless_the_maker_says_otherwise(scene):
 
 
 def test_tolerance_is_the_makers(scene):
-    import bpy
 
     plate, emblem = suit(scene)
     emblem.location.z = 0.009  # 3 mm over where its outer face would be
@@ -63,7 +64,6 @@ def test_tolerance_is_the_makers(scene):
 
 
 def test_what_it_lies_on_is_kept_in_the_file(scene, tmp_path):
-    import bpy
 
     plate, emblem = suit(scene)
     emblem.foamwright.rests, emblem.foamwright.lies_on = "OBJECT", plate
@@ -71,3 +71,43 @@ def test_what_it_lies_on_is_kept_in_the_file(scene, tmp_path):
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "suit.blend"))
     again = bpy.data.objects["Emblem"].foamwright
     assert (again.rests, again.lies_on.name) == ("OBJECT", "Plate")
+
+
+def chosen(item, ids):
+
+    bpy.context.view_layer.objects.active = item
+    bpy.ops.object.mode_set(mode="EDIT")
+    bm = bmesh.from_edit_mesh(item.data)
+    bm.faces.ensure_lookup_table()
+    for face in bm.faces:
+        face.select_set(face.index in ids)
+    bmesh.update_edit_mesh(item.data)
+
+
+@pytest.mark.parametrize("side", ["outer", "middle", "inner"])
+def test_selected_faces_become_a_piece_on_them(scene, side):
+
+    plate = sheet("Plate", 0.3, 0.0, 0.0)
+    plate.foamwright.side = side
+    before = [v.co.z for v in plate.data.vertices]
+    chosen(plate, {14, 15, 20, 21})
+    assert bpy.ops.foamwright.lay_on_selected(stock="eva-6") == {"FINISHED"}
+    bpy.ops.object.mode_set(mode="OBJECT")
+    assert [v.co.z for v in plate.data.vertices] == before
+    detail = bpy.data.objects["Plate detail"]
+    bpy.context.view_layer.update()
+    settings = read_settings(scene)
+    found = check(read_scene(scene, [plate, detail], settings)[0], settings)
+    base, piece = found.pieces
+    assert (piece.base, piece.stock.thickness, piece.side) == (base.code, 6.0, "inner")
+    assert piece.area == pytest.approx(100.0**2, rel=1e-3)
+    assert not [f for f in found.findings if f.code.startswith("detail")]
+
+
+def test_nothing_selected_makes_nothing(scene):
+
+    plate = sheet("Plate", 0.3, 0.0, 0.0)
+    chosen(plate, set())
+    with pytest.raises(RuntimeError, match="No face"):
+        bpy.ops.foamwright.lay_on_selected()
+    assert len(bpy.data.objects) == 1 and len(bpy.data.meshes) == 1

@@ -39,6 +39,7 @@ class FOAMWRIGHT_PT_mark(Step, bpy.types.Panel):
         row = layout.row(align=True)
         row.operator("foamwright.keep_lines", icon="PINNED")
         row.operator("foamwright.lay_lines", icon="CURVE_DATA")
+        layout.operator("foamwright.lay_on_selected", icon="FACESEL")
 
 
 CLASSES = (FOAMWRIGHT_PT_mark,)
