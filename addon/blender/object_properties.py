@@ -69,8 +69,9 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         description="The object that this one is glued on",
         poll=lambda self, item: item.type == "MESH" and item is not self.id_data)
     worn: EnumProperty(
-        name="Worn On", description="Part of the body this object goes on, to tell whether its "
-        "size can be right", items=PLACES, default=AUTO)
+        update=foam_changed, name="Worn On", items=PLACES, default=AUTO,
+        description="Part of the body this object goes on, to tell whether its size can be right "
+                    "and whether it can be put on")
     kept_seams: _kept("seams")
     kept_trenches: _kept("trenches")
     kept_scores: _kept("score lines")

@@ -16,6 +16,7 @@ from .built import read_built
 from .copies import ORIGIN
 from .marks import read_marks
 from .settings import object_side, object_stock
+from .wearer import AUTO
 
 _FACE_NAMES = {OUTER: "outer face", MIDDLE: "middle", INNER: "inner face"}
 
@@ -134,8 +135,8 @@ def mean_scale(shown: bpy.types.Object) -> float:
 
 def read_choices(item: bpy.types.Object, settings: Settings,
                   mm: float) -> tuple[SculptObject, list[Finding]]:
-    """Stock and face of one object, and what to say about its Solidify modifier. mm: millimetres
-    in a unit of its own space."""
+    """Stock, face and place of one object, and what to say about its Solidify modifier.
+    mm: millimetres in a unit of its own space."""
     stock, side, findings = object_stock(item, settings), object_side(item), []
     solidify = next((m for m in item.modifiers if m.type == "SOLIDIFY" and m.show_viewport), None)
     if solidify:
@@ -153,7 +154,8 @@ def read_choices(item: bpy.types.Object, settings: Settings,
             f"{_FACE_NAMES[side]} of the foam."
             + (f" The modifier shows {format_length(shown, settings.unit)}." if differs else ""),
             "Choose the foam and the face on the object if you meant others."))
-    return SculptObject(item.name, stock, side, _lies_on(item)), findings
+    worn = "" if item.foamwright.worn == AUTO else item.foamwright.worn
+    return SculptObject(item.name, stock, side, _lies_on(item), worn), findings
 
 
 def _lies_on(item: bpy.types.Object) -> str | None:

@@ -73,6 +73,8 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
         patch = tuple(sizes.pop(name, size) for name, size in zip(
             PATCH, default.joins.patch, strict=True))
         found["joins"] = replace(default.joins, patch=patch, **sizes)
+    if own := measures(scene):
+        found["measures"] = tuple(own.items())
     if heights := group.girth_heights.replace(";", ",").strip(" ,"):
         found["girth_heights"] = tuple(parse_length(text, default.unit)
                                        for text in heights.split(",") if text.strip())
@@ -85,6 +87,17 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
     if earlier := printed.of_scene(scene):
         found["printed"] = earlier
     return found
+
+
+def measures(scene: bpy.types.Scene) -> dict[str, float]:
+    """The wearer's own measures in mm, by their names in core.measures; only those entered.
+
+    Raises FoamError `bad-length`.
+    """
+    group = scene.foamwright.wearer
+    return {name.replace("_", " "): parse_length(text, unit())
+            for name in type(group).__annotations__
+            if (text := getattr(group, name).strip())}
 
 
 def own_length(group: bpy.types.PropertyGroup, name: str, default_unit: str) -> float | None:

@@ -6,8 +6,7 @@ import bpy
 from bpy.props import FloatVectorProperty, StringProperty
 
 from ..core.measures import ANYWHERE, WORN
-from ..core.units import parse_length
-from .settings import unit
+from . import changes
 
 AUTO = "AUTO"
 PLACES = (
@@ -18,9 +17,13 @@ PLACES = (
 )
 
 
+def _changed(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
+    changes.note()  # no update of the scene tells of it
+
+
 def _measure(name: str, how: str):
-    return StringProperty(name=name, description=f"{how}, with its unit, such as 570 mm or 22 in. "
-                          "Empty: what nine people in ten measure")
+    return StringProperty(name=name, update=_changed, description=(
+        f"{how}, with its unit, such as 570 mm or 22 in. Empty: what nine people in ten measure"))
 
 
 class FoamwrightWearer(bpy.types.PropertyGroup):
@@ -43,17 +46,6 @@ class FoamwrightSurvey(bpy.types.PropertyGroup):
 
     size: FloatVectorProperty(size=3)  # mm
     kind: StringProperty()
-
-
-def measures(scene: bpy.types.Scene) -> dict[str, float]:
-    """The wearer's own measures in mm, by their names in core.measures; only those entered.
-
-    Raises FoamError `bad-length`.
-    """
-    group = scene.foamwright.wearer
-    return {name.replace("_", " "): parse_length(text, unit())
-            for name in FoamwrightWearer.__annotations__
-            if (text := getattr(group, name).strip())}
 
 
 def worn(items: list[bpy.types.Object]) -> dict[str, str]:

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
+from ..core.measures import ANYWHERE, WORN
 from ..core.model import (
     APART,
     BUTT_LINE,
@@ -158,6 +159,12 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help="a plain figure instead, of measures such as stature=172cm chest=1m; "
                             "it stands on the floor (height 0) about the middle, and looks along "
                             "-y, as the sculpt should")
+    group.add_argument("--measures", metavar="NAME=LENGTH", nargs="+", type=measure,
+                       help="the wearer's own, such as head=57cm chest=1m, to tell whether head "
+                            "and body get into rings; those of --figure count too")
+    group.add_argument("--worn", metavar="OBJECT=PLACE", nargs="+", default=(), type=place,
+                       help=f"where an object of the sculpt is worn, where its name does not tell: "
+                            f"{', '.join(WORN)} or {ANYWHERE}")
     group.add_argument("--girth-at", metavar="LENGTH", nargs="+", type=parse_length,
                        dest="girth_heights", help="also tell girths at these heights over the "
                                                   "soles")
@@ -235,6 +242,16 @@ def measure(text: str) -> tuple[str, float]:
     if not equal:
         raise argparse.ArgumentTypeError("write it as NAME=LENGTH, such as chest=98cm")
     return name.strip().replace("-", " ").lower(), parse_length(length)
+
+
+def place(text: str) -> tuple[str, str]:
+    """An argument that tells where an object is worn, such as Cowl=head."""
+    name, equal, where = (part.strip() for part in text.rpartition("="))
+    where = where.lower().replace("-", " ")
+    if not equal or where not in (*WORN, ANYWHERE):
+        raise argparse.ArgumentTypeError(
+            f"write it as OBJECT=PLACE, with one of {', '.join(WORN)} or {ANYWHERE}")
+    return name, where
 
 
 def codes(text: str) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from ..core.errors import ERROR, Finding, FoamError
+from ..core.measures import MEASURES
 from ..core.model import STATES, Body, Printed, Sculpt, Settings
 from ..core.stock import find_stock
 from ..export.printed import REPORT, load
@@ -49,12 +50,37 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
              "mock_up": args.mock_up, "card": args.card,
              "text_outlines": args.text_as_outlines, "offcuts": offcuts, "split": args.split,
              "fairing": args.fairing,
+             "measures": _measures(args),
              "girth_heights": tuple(args.girth_heights or ()) or None,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
     settings = replace(settings, stock=stock, made=_made(args),
                        printed=_earlier(args, settings.printed),
                        **{key: value for key, value in given.items() if value is not None})
-    return _with_body(sculpt, args, settings.scale), settings
+    return _with_body(_with_places(sculpt, args), args, settings.scale), settings
+
+
+def _measures(args: argparse.Namespace) -> tuple[tuple[str, float], ...] | None:
+    """The wearer's own measures, as the options say."""
+    unknown = [name for name, _ in args.measures or () if name not in MEASURES]
+    if unknown:
+        raise FoamError(Finding("bad-option", ERROR, f"There is no measure called “{unknown[0]}”.",
+                                f"Give some of these: {', '.join(MEASURES)}."))
+    return tuple(args.measures or args.figure or ()) or None
+
+
+def _with_places(sculpt: Sculpt, args: argparse.Namespace) -> Sculpt:
+    """With the places on the body that the options name."""
+    places = dict(args.worn)
+    if not places:
+        return sculpt
+    unknown = sorted(set(places) - {o.name for o in sculpt.objects})
+    if unknown:
+        names = ", ".join(o.name for o in sculpt.objects)
+        raise FoamError(Finding(
+            "bad-option", ERROR, f"The sculpt has no object called “{unknown[0]}”.",
+            f"Say with --worn where one of these goes: {names}."))
+    return replace(sculpt, objects=tuple(
+        replace(o, worn=places.get(o.name, o.worn)) for o in sculpt.objects))
 
 
 def _lying(sculpt: Sculpt, given: dict[str, str]) -> Sculpt:

@@ -338,7 +338,9 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     paired, mates = pairs.apply_pairs(
         pieces, _mates(cut, layers, pieces, letters, settings.joins, sculpt.up), lateral,
         settings.printed.letters if settings.printed else ())
-    found += formability.unlike(mates, eased, cut) + joining.join_findings(cut, mates, paired)
+    found += formability.unlike(mates, eased, cut) + joining.join_findings(
+        cut, mates, paired, [o.worn for o in sculpt.objects], dict(settings.measures),
+        rings=not settings.mock_up)  # one of half its size is not put on
     notched, lying = laid.placed(
         marks.add_notches(paired, mates, settings), mates, unders,
         settings.printed.letters if settings.printed else (), trace.Surface)

@@ -7,8 +7,10 @@ bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installe
 
 import bmesh  # noqa: E402
 
+from addon.blender import changes  # noqa: E402
 from addon.blender.guides import add_guide  # noqa: E402
 from addon.blender.joins import ATTRIBUTE, read_joins  # noqa: E402
+from addon.blender.read import read_scene  # noqa: E402
 from addon.blender.settings import read_settings  # noqa: E402
 from addon.core import make  # noqa: E402
 from addon.core.errors import FoamError  # noqa: E402
@@ -148,3 +150,20 @@ def test_mirrored_marks_are_held_alike(add_object, edit, mode):
     held = {tuple(sorted(e.vertices)) for e, n in zip(item.data.edges, read_joins(item.data),
                                                       strict=True) if n == JOINS.index(HOOK)}
     assert held == {(3, 8), (1, 6)}
+
+
+def test_where_it_is_worn_and_the_wearers_measures_reach_the_check(scene, add_sheet):
+    item = add_sheet("vase")
+    sculpt, settings = read_it(item)
+    assert sculpt.objects[0].worn == "" and settings.measures == ()
+    before = changes.count
+    item.foamwright.worn, scene.foamwright.wearer.upper_arm = "neck", "300 mm"
+    assert changes.count > before
+    sculpt, settings = read_it(item)
+    assert sculpt.objects[0].worn == "neck"
+    assert dict(settings.measures) == {"upper arm": 300.0}
+
+
+def read_it(item):
+    settings = read_settings(bpy.context.scene)
+    return read_scene(bpy.context.scene, [item], settings)[0], settings

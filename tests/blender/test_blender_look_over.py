@@ -8,7 +8,7 @@ import pytest
 
 bpy = pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
-from addon.blender import wearer  # noqa: E402
+from addon.blender import settings, wearer  # noqa: E402
 from addon.blender.operators import look_over  # noqa: E402
 from addon.core.measures import WORN  # noqa: E402
 
@@ -128,7 +128,7 @@ def test_own_measures_have_the_names_the_core_knows(scene):
         if prop.identifier not in ("rna_type", "name"):
             setattr(group, prop.identifier, "100 mm")
             assert prop.description
-    own = wearer.measures(scene)
+    own = settings.measures(scene)
     assert {"stature", "wrist", *(girth for girth, _ in WORN.values())} == set(own)
     assert set(own.values()) == {100.0}
 

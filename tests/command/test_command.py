@@ -166,6 +166,8 @@ def test_a_failing_second_run_leaves_the_first_ones_results(cube_file, tmp_path,
     (("--mat-margin", "1/2 in"), "mat_margin", 12.7),
     (("--nest-seconds", "0"), "nest_seconds", 0.0),
     (("--stock", "mat-12"), "stock", find_stock("mat-12")),
+    (("--measures", "head=57cm", "upper-arm=300"), "measures",
+     (("head", pytest.approx(570.0)), ("upper arm", 300.0))),
     (("--thickness", "3/8 in"), "stock", find_stock(thickness=3 / 8 * 25.4)),
     (("--stock", "mat-12", "--thickness", "11"), "stock", find_stock("mat-12", 11.0)),
 ])
@@ -177,6 +179,17 @@ def test_an_option_sets_its_setting_and_no_other(cube_file, words, field, value)
     else:
         assert getattr(changed, field) == value
     assert changed == replace(plain, **{field: getattr(changed, field)})
+
+
+def test_where_an_object_is_worn_can_be_said(cube_file, capsys):
+    sculpt, _ = settings_of("check", cube_file)
+    [thing] = sculpt.objects
+    told, _ = settings_of("check", cube_file, "--worn", f"{thing.name}=Upper-Arm")
+    assert told.objects == (replace(thing, worn="upper arm"),)
+    assert command.main(["check", str(cube_file), "--worn", "lid=head"]) == 2
+    assert "“lid”" in capsys.readouterr().err
+    assert command.main(["check", str(cube_file), "--measures", "nose=5cm"]) == 2
+    assert "“nose”" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(("unit", "mm"), [("mm", 1), ("cm", 10), ("m", 1000), ("in", 25.4)])
@@ -191,7 +204,7 @@ def test_the_unit_scales_the_sculpt_and_not_the_foam(cube_file, cube, unit, mm):
     ("--scale", "0"), ("--scale", "-1"), ("--scale", "nan"), ("--scale", "big"),
     ("--seam-angle", "0"), ("--seam-angle", "181"), ("--unit", "ft"), ("--face", "left"),
     ("--seed", "x"), ("--turns", "45"), ("--together", "all"), ("--nest-seconds", "-1"),
-    ("--bogus",)])
+    ("--measures", "57cm"), ("--worn", "cube=knee"), ("--worn", "head"), ("--bogus",)])
 def test_options_that_make_no_sense_are_wrong_usage(cube_file, words, capsys):
     with pytest.raises(SystemExit) as caught:
         command.main(["check", str(cube_file), *words])

@@ -10,6 +10,7 @@ from addon.core import make, mesh
 from addon.core.joining.blocks import wedge
 from addon.core.joining.rings import passage
 from addon.core.model import (
+    HALF,
     HOOK,
     JOIN_BIT,
     JOINS,
@@ -68,6 +69,35 @@ def test_a_glued_ring_must_let_the_head_or_body_through(name, radius, found):
     if found:
         (told,) = [f for f in pattern.findings if f.code == "no-way-in"]
         assert f"{6 * radius - 20 * math.pi:.0f}" in told.message and len(told.faces)
+
+
+@pytest.mark.parametrize(("worn", "measures", "found"), [
+    ("", (), False), ("neck", (), True), ("anywhere", (), False), ("torso", (), True),
+    ("neck", (("head", 530.0),), True), ("neck", (("head", 500.0),), False),
+    ("neck", (("chest", 500.0),), True), ("torso", (("chest", 500.0),), False)])
+def test_where_it_is_worn_and_the_own_measures_of_the_wearer_count(worn, measures, found):
+    """A vase of radius 95 lets 570 - 20π = 507 mm through, as a tape goes; what the maker says of
+    it goes before its name, and what they measured before what nine in ten measure."""
+    sculpt = ring("Vase", radius=95.0)
+    sculpt = replace(sculpt, objects=(replace(sculpt.objects[0], worn=worn),))
+    pattern = check(sculpt, measures=measures)
+    assert ("no-way-in" in codes(pattern)) == found
+    if found:
+        (told,) = [f for f in pattern.findings if f.code == "no-way-in"]
+        own = dict(measures).get("head" if worn == "neck" else "chest")
+        assert ("up to" in told.message) == (own is None)
+        assert own is None or f"measures {own:.0f} mm" in told.message
+
+
+def test_a_collar_that_is_said_to_be_worn_anywhere_is_not_asked():
+    sculpt = ring("Collar", radius=95.0)
+    sculpt = replace(sculpt, objects=(replace(sculpt.objects[0], worn="anywhere"),))
+    assert "no-way-in" not in codes(check(sculpt))
+
+
+def test_a_mock_up_of_half_the_size_is_not_put_on():
+    open_enough = ring("Breast", radius=260.0)
+    assert "no-way-in" not in codes(check(open_enough, mock_up=HALF))
 
 
 @pytest.mark.parametrize("kind", [HOOK, STRAP])

@@ -9,7 +9,7 @@ from bpy.props import BoolProperty
 
 from ...core.errors import ERROR, Finding, FoamError
 from ...core.units import format_length
-from .. import body, fitting, memory, repairs, settings, wearer, write
+from .. import body, fitting, memory, repairs, settings, write
 from ..choices import FIT
 from ..own import require_own
 from ..read import mm_per_unit, with_body
@@ -62,7 +62,7 @@ class AddFigure(FoamOperator, bpy.types.Operator):
         from ...core.figure import figure
 
         scene = context.scene
-        own = figure(wearer.measures(scene)).body.scaled(1 / scene.foamwright.scale)
+        own = figure(settings.measures(scene)).body.scaled(1 / scene.foamwright.scale)
         with repairs.object_mode(context, ()):
             mesh = write.triangle_mesh("Figure", own.vertices / mm_per_unit(scene), own.faces)
             mesh.shade_smooth()

@@ -17,7 +17,7 @@ from .. import schema, wearer
 from ..choices import SCULPT
 from ..own import require_own
 from ..read import longest_side, suit_objects
-from ..settings import unit
+from ..settings import measures, unit
 from ..write import store_findings
 from .long import LongOperator
 from .remedy import Remedy
@@ -36,7 +36,7 @@ class LookOver(LongOperator, bpy.types.Operator):
         sculpt, settings = self.read(context)
         sculpt = replace(sculpt, vertices=sculpt.vertices * settings.scale)
         worn = wearer.worn([context.scene.objects[source.name] for source in self._sources])
-        own = wearer.measures(context.scene)
+        own = measures(context.scene)
         return lambda progress: look_over(sculpt, worn, own, progress)
 
     def pattern(self, result):
@@ -50,9 +50,10 @@ class LookOver(LongOperator, bpy.types.Operator):
     def keep(self, context, result):
         surveys, findings = result
         self._show(context, findings, self._sculpt, "")
+        told = unit()
         for survey in surveys:
             item = context.scene.foamwright.surveys.add()
-            item.name, item.size, item.kind = survey.name, survey.size, survey.words(unit())
+            item.name, item.size, item.kind = survey.name, survey.size, survey.words(told)
 
     def _show(self, context, findings, sculpt, text):
         schema.upgrade(context.scene)
@@ -132,7 +133,7 @@ class Rescale(Remedy, bpy.types.Operator):
         if place == wearer.AUTO:
             place = guessed(items[0].name)
         return mistakes(longest_side(items, context.scene), plausible(
-            place, wearer.measures(context.scene)))
+            place, measures(context.scene)))
 
 
 def _text(mm: float) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -14,11 +14,14 @@ from .blocks import STEEPEST
 from .rings import ring_findings
 
 
-def join_findings(cut: Cut, mates: Sequence[Mate], pieces: Sequence[Piece]) -> list[Finding]:
-    """All findings about the joins of a cut; mates: of its seams, in their order."""
+def join_findings(cut: Cut, mates: Sequence[Mate], pieces: Sequence[Piece],
+                  worn: Sequence[str] = (), wearer: Mapping[str, float] | None = None,
+                  rings: bool = True) -> list[Finding]:
+    """All findings about the joins of a cut; mates: of its seams, in their order. worn, wearer: as
+    `ring_findings` takes them; rings: whether it is to be put on at all."""
     removable = [m.join.removable for m in mates]
     return [*_glued_across(cut, mates), *_gaps(cut, mates), *_too_steep(cut, mates),
-            *ring_findings(cut, pieces, removable)]
+            *(ring_findings(cut, pieces, removable, worn, wearer) if rings else ())]
 
 
 def _edges(cut: Cut, seam: int) -> np.ndarray:

@@ -8,7 +8,7 @@ is worn; its own narrowest girth is that of its sections square to the ring's ax
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -27,27 +27,34 @@ CLOSED = 0.4  # of the disc in a circle of its length, which a rim that goes rou
 ROUND = 0.25  # share of the longest rim below which a rim is a hole in the ring, no way through
 
 
-def ring_findings(cut: Cut, pieces: Sequence[Piece], removable: Sequence[bool]) -> list[Finding]:
+def ring_findings(cut: Cut, pieces: Sequence[Piece], removable: Sequence[bool],
+                  worn: Sequence[str] = (), wearer: Mapping[str, float] | None = None
+                  ) -> list[Finding]:
     """`no-way-in`: parts worn round the head, neck, torso or hips that nothing gets into.
 
-    removable: per seam of the cut, whether it is undone to put the suit on.
+    removable: per seam of the cut, whether it is undone to put the suit on. worn: of each object
+    of the sculpt where it is worn, "" for as its name says; wearer: own measures in mm, by their
+    names.
     """
     found = []
     for members, points, faces in _parts(cut, removable):
         piece = pieces[members[0]]
-        what, measure = PASSES.get(guessed(piece.object), ("", ""))
+        home = cut.regions[members[0]].object
+        place = (worn[home] if home < len(worn) else "") or guessed(piece.object)
+        what, measure = PASSES.get(place, ("", ""))
         if not what:
             continue
         inward = piece.stock.depths(piece.side)[1]
         girth = passage(points, faces) - 2 * math.pi * inward
-        needed = span(measure)[1]
+        needed = span(measure, wearer)[1]
+        upto = "" if (wearer or {}).get(measure) else "up to "
         if girth < needed:
             codes = ", ".join(pieces[k].code for k in members)
             found.append(Finding(
                 "no-way-in", WARNING,
                 f"{codes}, glued together, go all round, and their narrowest inside, about "
                 f"{format_length(max(girth, 0.0))} round, lets no {what} through, which measures "
-                f"up to {format_length(needed)}.",
+                f"{upto}{format_length(needed)}.",
                 "Make a seam from rim to rim removable (hook-and-loop or straps), or two on "
                 "opposite sides.", piece=piece.code,
                 faces=np.concatenate([pieces[k].source_face for k in members])))

@@ -23,13 +23,14 @@ class SculptObject:
     """One object of the sculpt. None means: as the settings say.
 
     lies_on: the name of the object it is glued onto, "" where it lies on none; None: as contact
-    tells.
+    tells. worn: the part of the body it goes on, a place of core.measures; "": as its name says.
     """
 
     name: str
     stock: Stock | None = None
     side: str | None = None
     lies_on: str | None = None
+    worn: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,6 +180,7 @@ class Settings:
     mat_margin: float | None = None  # from a piece to the mat's rim; None: half the gap
     offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
+    measures: tuple[tuple[str, float], ...] = ()  # the wearer's own, by names of core.measures
     girth_heights: tuple[float, ...] = ()  # over the wearer's soles, at which girths are told too
     only: str | None = None  # export this piece alone
     made: tuple[tuple[str, str], ...] = ()  # codes of pieces and how far each is made, of STATES
