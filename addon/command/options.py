@@ -14,6 +14,7 @@ from ..core.model import (
     GRAIN,
     HALF,
     INNER,
+    JOINS,
     MATES,
     MIDDLE,
     MIRRORED,
@@ -159,6 +160,9 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help="a plain figure instead, of measures such as stature=172cm chest=1m; "
                             "it stands on the floor (height 0) about the middle, and looks along "
                             "-y, as the sculpt should")
+    group.add_argument("--join", metavar="LETTER=KIND", nargs="+", type=join, dest="held",
+                       help=f"what holds the seams of a letter together, whatever is marked: "
+                            f"{', '.join(filter(None, JOINS))}")
     group.add_argument("--measures", metavar="NAME=LENGTH", nargs="+", type=measure,
                        help="the wearer's own, such as head=57cm chest=1m, to tell whether head "
                             "and body get into rings; those of --figure count too")
@@ -252,6 +256,15 @@ def place(text: str) -> tuple[str, str]:
         raise argparse.ArgumentTypeError(
             f"write it as OBJECT=PLACE, with one of {', '.join(WORN)} or {ANYWHERE}")
     return name, where
+
+
+def join(text: str) -> tuple[str, str]:
+    """An argument that tells how seams are held together, such as F=hook-and-loop."""
+    letter, equal, kind = (part.strip() for part in text.partition("="))
+    if not letter or kind.lower() not in JOINS[1:]:
+        raise argparse.ArgumentTypeError(
+            f"write it as LETTER=KIND, with one of {', '.join(JOINS[1:])}")
+    return letter.upper(), kind.lower()
 
 
 def codes(text: str) -> tuple[str, ...]:

@@ -50,7 +50,7 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
              "mock_up": args.mock_up, "card": args.card,
              "text_outlines": args.text_as_outlines, "offcuts": offcuts, "split": args.split,
              "fairing": args.fairing,
-             "measures": _measures(args),
+             "held": tuple(args.held or ()) or None, "measures": _measures(args),
              "girth_heights": tuple(args.girth_heights or ()) or None,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}
     settings = replace(settings, stock=stock, made=_made(args),

@@ -338,6 +338,7 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
     paired, mates = pairs.apply_pairs(
         pieces, _mates(cut, layers, pieces, letters, settings.joins, sculpt.up), lateral,
         settings.printed.letters if settings.printed else ())
+    mates = joining.by_letter(mates, settings.held, paired, settings.joins, sculpt.up)
     found += formability.unlike(mates, eased, cut) + joining.join_findings(
         cut, mates, paired, [o.worn for o in sculpt.objects], dict(settings.measures),
         rings=not settings.mock_up)  # one of half its size is not put on

@@ -166,6 +166,7 @@ def test_a_failing_second_run_leaves_the_first_ones_results(cube_file, tmp_path,
     (("--mat-margin", "1/2 in"), "mat_margin", 12.7),
     (("--nest-seconds", "0"), "nest_seconds", 0.0),
     (("--stock", "mat-12"), "stock", find_stock("mat-12")),
+    (("--join", "a=hook-and-loop", "B=Strap"), "held", (("A", "hook-and-loop"), ("B", "strap"))),
     (("--measures", "head=57cm", "upper-arm=300"), "measures",
      (("head", pytest.approx(570.0)), ("upper arm", 300.0))),
     (("--thickness", "3/8 in"), "stock", find_stock(thickness=3 / 8 * 25.4)),
@@ -204,7 +205,8 @@ def test_the_unit_scales_the_sculpt_and_not_the_foam(cube_file, cube, unit, mm):
     ("--scale", "0"), ("--scale", "-1"), ("--scale", "nan"), ("--scale", "big"),
     ("--seam-angle", "0"), ("--seam-angle", "181"), ("--unit", "ft"), ("--face", "left"),
     ("--seed", "x"), ("--turns", "45"), ("--together", "all"), ("--nest-seconds", "-1"),
-    ("--measures", "57cm"), ("--worn", "cube=knee"), ("--worn", "head"), ("--bogus",)])
+    ("--measures", "57cm"), ("--join", "A"), ("--join", "A=nails"),
+    ("--worn", "cube=knee"), ("--worn", "head"), ("--bogus",)])
 def test_options_that_make_no_sense_are_wrong_usage(cube_file, words, capsys):
     with pytest.raises(SystemExit) as caught:
         command.main(["check", str(cube_file), *words])

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from addon.core import make, seams
+from addon.core.errors import FoamError
 from addon.core.joining import join_of
 from addon.core.model import (
     BUTT,
@@ -152,3 +153,22 @@ def test_a_part_that_overlaps_hold_all_round_is_stuck():
     found = build(lid.pieces, held, lid.settings, lid.sculpt)
     (finding,) = [f for f in found.findings if f.code == "part-stuck"]
     assert top in finding.message
+
+
+def test_what_holds_a_seam_is_told_by_its_letter_whatever_is_marked():
+    """Two seams across a strip, of two lengths: one marked as hook-and-loop, one as nothing."""
+    points, faces = grid((0, 0, 0), (300, 0, 0), (0, 90, 0), n=5)
+    hook = Guide(np.array([(90.0, -1.0, 0.0), (90.0, 91.0, 0.0)]), join=HOOK)
+    plain = Guide(np.array([(190.0, -1.0, 0.0), (230.0, 91.0, 0.0)]))
+    sculpt = Sculpt.plain(points, faces, guides=(hook, plain))
+    before = {m.letter: m.join.kind for m in make.check(sculpt, Chosen(EVA)).mates}
+    assert sorted(before.values()) == sorted([BUTT, HOOK])
+    turned = {letter: STRAP if kind == BUTT else BUTT for letter, kind in before.items()}
+    after = make.make_pattern(sculpt, Chosen(EVA, held=tuple(turned.items()), nest_seconds=0.0))
+    assert {m.letter: m.join.kind for m in after.mates} == turned
+    (strap,) = [m for m in after.mates if m.join.kind == STRAP]
+    assert strap.join.count == 1 and strap.join.webbing == 240.0
+    (step,) = [s for s in after.steps if s.kind == "fasten"]
+    assert step.mates == (strap.code,) and len(after.parts) == 2
+    with pytest.raises(FoamError, match="no-such-seam"):
+        make.check(sculpt, Chosen(EVA, held=(("Q", STRAP),)))

@@ -13,11 +13,12 @@ from dataclasses import replace
 import numpy as np
 
 from .. import mesh
+from ..errors import ERROR, Finding, FoamError
 from ..model import BUTT, HOOK, OVERLAP, SPACER, STRAP, Join, JoinSizes, Mate, Piece
 from .blocks import blocks
 from .check import join_findings
 
-__all__ = ["blocks", "join_findings", "join_of", "joined"]
+__all__ = ["blocks", "by_letter", "join_findings", "join_of", "joined"]
 
 FILLED = 0.8  # of a short seam, which patches or straps take up at most
 
@@ -28,6 +29,19 @@ def joined(mates: Sequence[Mate], kinds: Sequence[str], pieces: Sequence[Piece],
     known = {p.code: p for p in pieces}
     return [replace(mate, join=join_of(kind, mate, known, sizes, up)) if kind else mate
             for mate, kind in zip(mates, kinds, strict=True)]
+
+
+def by_letter(mates: Sequence[Mate], held: Sequence[tuple[str, str]], pieces: Sequence[Piece],
+              sizes: JoinSizes, up: np.ndarray) -> list[Mate]:
+    """The mates with the kinds of joins that were chosen by their letters, in place of marked
+    ones. Raises FoamError `no-such-seam` for a letter that no mate has."""
+    chosen = dict(held)
+    unknown = [letter for letter in chosen if letter not in {m.letter for m in mates}]
+    if unknown:
+        known = ", ".join(dict.fromkeys(m.letter for m in mates)) or "none"
+        raise FoamError(Finding("no-such-seam", ERROR, f"There is no seam lettered “{unknown[0]}”.",
+                                f"Choose of these letters: {known}."))
+    return joined(mates, [chosen.get(m.letter, "") for m in mates], pieces, sizes, up)
 
 
 def join_of(kind: str, mate: Mate, pieces: dict[str, Piece], sizes: JoinSizes,

@@ -180,6 +180,7 @@ class Settings:
     mat_margin: float | None = None  # from a piece to the mat's rim; None: half the gap
     offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
+    held: tuple[tuple[str, str], ...] = ()  # letters of mates and of JOINS what holds them
     measures: tuple[tuple[str, float], ...] = ()  # the wearer's own, by names of core.measures
     girth_heights: tuple[float, ...] = ()  # over the wearer's soles, at which girths are told too
     only: str | None = None  # export this piece alone
