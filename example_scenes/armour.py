@@ -1,8 +1,9 @@
 """The ferry warden's armour: what plates there are, and of which foam.
 
 The surfaces are the outer face of the foam, in millimetres, where they sit on
-the figure. Folds lie only where a seam or trench is marked, so every piece is
-a cone, a cylinder or a gently domed patch.
+the figure; the emblem's is the face by which it is glued on the breast. Folds
+lie only where a seam or trench is marked, so every piece is a cone, a cylinder
+or a gently domed patch.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import numpy as np
 
 from .limbs import forearm, knee, thigh
 from .shapes import Mesh
-from .trunk import back_plate, breast_plate, gorget, grab_rail
+from .trunk import back_plate, breast_plate, emblem, gorget, grab_rail
 
 THICK, THIN = "eva-10", "eva-6"  # shipped foams of 10 and 6 mm
 
@@ -50,6 +51,7 @@ def suit(relief: bool = True) -> list[Plate]:
         *_both("Forearm", forearm(), THIN),
         *_both("Thigh", thigh()),
         *_both("Knee", knee(relief)),
+        *([Plate("Emblem", emblem(), THIN)] if relief else []),
     ]
 
 

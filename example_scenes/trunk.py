@@ -121,6 +121,15 @@ def breast_plate() -> Mesh:
     return net.build(trunk_surface).with_mirror()
 
 
+def emblem() -> Mesh:
+    """A lozenge on the left breast, its surface the face that is glued on."""
+    low, out, high, near = (22.0, 1250.0), (32.0, 1288.0), (22.0, 1326.0), (12.0, 1288.0)
+    net = Net()
+    net.patch(sample(9, low, near), sample(9, out, high), sample(9, low, out),
+              sample(9, near, high))
+    return net.build(trunk_surface)
+
+
 def back_plate() -> Mesh:
     """A centre piece down the spine, a side piece and a skirt on each side."""
     net = Net()

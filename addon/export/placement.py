@@ -25,9 +25,9 @@ def strokes(piece: Piece, move: Callable[[np.ndarray], np.ndarray]) -> list[Stro
 def words(piece: Piece, move: Callable[[np.ndarray], np.ndarray]
           ) -> Iterator[tuple[str, np.ndarray, np.ndarray]]:
     """What is written: each text, its point (2,) and a unit vector (2,) along which it may be
-    moved: the names outside the outline's first tick, letters beside the ticks."""
+    moved: names within the outline, letters beside the ticks."""
     for place in piece.places:
-        alone = len(piece_codes(piece)) < 2
+        alone = piece.copies + piece.mirrored < 2  # else said for which of its pieces it is meant
         name = ", ".join(of if alone else f"{of} on {on}"
                          for of, on in zip(place.of, place.on, strict=True))
         longest = max(place.lines, key=len)
@@ -37,11 +37,6 @@ def words(piece: Piece, move: Callable[[np.ndarray], np.ndarray]
             ends = move(np.array([tick.point, tick.point - tick.inward * TICK]))
             way = ends[1] - ends[0]
             yield f"{place.letter}{tick.index}", ends[1], way / max(np.linalg.norm(way), 1e-9)
-
-
-def piece_codes(piece: Piece) -> set[str]:
-    """Codes of the pieces that carry what the template shows."""
-    return {code for place in piece.places for code in place.on}
 
 
 def absent(pieces: Iterable[Piece]) -> set[str]:

@@ -17,6 +17,7 @@ from addon.core.model import Settings
 from addon.core.order.stages import stages
 from addon.export import report
 from addon.export.dxf import dxf
+from addon.export.placement import words
 from addon.export.shopping import shopping
 from addon.export.svg import svg
 from tests.core.test_laid import EVA2, EVA6, EVA10, flat_plate, plate, solid_block, strip, together
@@ -110,3 +111,15 @@ def test_a_detail_is_lit_when_it_is_glued_and_follows_its_base(pattern):
     assert lay.lit == {detail.code} and lay.after[detail.code] == lay.after[base.code]
     before = found[found.index(lay) - 1]
     assert before.after[detail.code] != before.after[base.code]
+
+
+def test_a_shared_template_says_which_piece_carries_the_detail():
+    two = flat_plate()[0] + (400.0, 0.0, 0.0), flat_plate()[1]
+    pattern = make_pattern(together(("Left", flat_plate(), {}), ("Right", two, {}),
+                                    ("Emblem", solid_block(6.0), {"stock": EVA6})),
+                           Settings(EVA10))
+    left, right, emblem = pattern.pieces
+    assert right.template == left.code and len(right.places) == 1  # it has the template's lines
+    assert next(words(left, np.asarray))[0] == f"place {emblem.code} on {left.code}"
+    assert next(words(left, np.asarray))[1] == pytest.approx(
+        left.places[0].lines[0].mean(axis=0))

@@ -62,7 +62,7 @@ def test_kept_files_agree_with_the_script(scenes, plates):
     assert np.abs(main["rods"] - [rail.axis for rail in rails]).max() < 1e-3
     assert main["thick"] == pytest.approx([rail.diameter for rail in rails], rel=1e-6)
     thin = {n for n, s in zip(main["names"], main["stocks"], strict=True) if s}
-    assert thin == {"Gorget", "Forearm left", "Forearm right"}
+    assert thin == {"Gorget", "Forearm left", "Forearm right", "Emblem"}
 
 
 @pytest.mark.parametrize("name", SCENES)

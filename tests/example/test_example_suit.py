@@ -6,6 +6,7 @@ import shapely
 from scipy.spatial import ConvexHull, cKDTree
 
 from addon.core.errors import ERROR, NOTE
+from addon.core.make import in_order
 from addon.core.model import BACK, FRONT, SCORE, TRENCH
 from addon.core.stock import find_stock
 from addon.export.drawing import draw_piece
@@ -144,7 +145,7 @@ def test_outside_faces_away_from_the_figure(plates):
 def test_every_kind_of_mark_is_there(plates):
     marked = {kind: {p.name for p in plates if len(p.mesh.marks[kind])}
               for kind in (SEAM_MARK, TRENCH_MARK, SCORE_MARK)}
-    assert marked[SEAM_MARK] == {p.name for p in plates}
+    assert marked[SEAM_MARK] == {p.name for p in plates} - {"Emblem"}
     assert {"Breast plate", "Thigh left", "Forearm right"} <= marked[TRENCH_MARK]
     assert {"Breast plate", "Forearm left", "Thigh right"} == marked[SCORE_MARK] & {
         "Breast plate", "Forearm left", "Thigh right"}
@@ -156,8 +157,9 @@ def test_no_edge_carries_two_marks(plates):
         assert len(np.unique(edges, axis=0)) == len(edges), plate.name
 
 
-def test_failing_variant_lacks_nothing_but_the_seams_on_the_knees(plates, failing_plates):
-    for good, bad in zip(plates, failing_plates, strict=True):
+def test_failing_variant_lacks_the_emblem_and_the_seams_on_the_knees_alone(plates, failing_plates):
+    assert [p.name for p in plates][len(failing_plates):] == ["Emblem"]
+    for good, bad in zip(plates, failing_plates, strict=False):
         assert np.array_equal(good.mesh.vertices, bad.mesh.vertices)
         for kind in (TRENCH_MARK, SCORE_MARK):
             assert np.array_equal(good.mesh.marks[kind], bad.mesh.marks[kind])
@@ -193,10 +195,21 @@ def test_failing_variant_needs_relief_on_the_knees_alone(failing_pattern):
 
 
 def test_mirrored_pieces_share_a_template(pattern):
-    # Only the piece down the spine has no partner.
+    # Only the piece down the spine and the emblem have no partner.
     single = [p for p in pattern.templates if p.copies + p.mirrored == 1]
-    assert [p.object for p in single] == ["Back plate"]
-    assert all((p.copies, p.mirrored) == (1, 1) for p in pattern.templates if p is not single[0])
+    assert [p.object for p in single] == ["Back plate", "Emblem"]
+    assert all((p.copies, p.mirrored) == (1, 1) for p in pattern.templates if p not in single)
+
+
+def test_emblem_of_six_millimetres_is_glued_on_the_left_breast(pattern):
+    emblem = pattern.pieces[-1]
+    base = pattern.piece(emblem.base)
+    assert (emblem.object, emblem.stock.thickness) == ("Emblem", 6.0)
+    assert base.object == "Breast plate" and base.vertices.mean(axis=0)[0] > 0
+    built = in_order(pattern)
+    (part,) = [p for p in built.parts if base.code in p.pieces]
+    assert emblem.code in part.pieces
+    assert [s.title for s in built.steps if s.kind == "lay"] == ["Glue details on: EM1"]
 
 
 def test_seams_are_convex_and_concave_and_their_mates_agree(pattern):

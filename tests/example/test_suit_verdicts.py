@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from addon.core import layer, mesh, seams, skin
+from addon.core import laid, layer, mesh, seams, skin, trace
 from tests import forming
 
 SPARED = 0.01  # of a piece may lie outside its band, but no more than t x t in one place
@@ -13,7 +13,8 @@ SPARED = 0.01  # of a piece may lie outside its band, but no more than t x t in 
 def rest_lengths(pattern):
     """Per piece the lengths of its layer, cut from the sculpt anew."""
     settings = pattern.settings
-    cut = seams.cut(skin.outer_skin(pattern.sculpt), settings.fairing)
+    resting = laid.rest(skin.outer_skin(pattern.sculpt), settings, trace.Surface).sculpt
+    cut = seams.cut(resting, settings.fairing)
     found = layer.layers(cut, [p.stock for p in pattern.pieces], [p.side for p in pattern.pieces],
                          settings.web)
     for piece, region in zip(pattern.pieces, cut.regions, strict=True):
