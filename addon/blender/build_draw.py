@@ -20,7 +20,7 @@ from .line_styles import dash_length, inked
 
 SMOOTH = np.cos(np.radians(40.0))  # faces that meet more sharply are shaded apart
 STANDS, LIT = np.array(colours.srgb("d9d4c6")), np.array(colours.srgb("e8a33d"))
-REACH = 0.2  # of the suit's size, by which one part is drawn off another when fully apart
+REACH = 0.1  # of the suit's size, by which one part is drawn off another when fully apart
 
 
 @dataclass(frozen=True, eq=False)
