@@ -142,8 +142,9 @@ def _put_back(scene: bpy.types.Scene) -> None:
     for layer in scene.view_layers if len(aside) else ():
         with changes.ours(layer):  # what is seen again is no change
             for entry in aside:
-                if (entry.layer == layer.name and entry.item is not None
-                        and entry.item.name in layer.objects):
+                # A layer that was renamed meanwhile is none of those that are listed.
+                mine = entry.layer == layer.name or entry.layer not in scene.view_layers
+                if mine and entry.item is not None and entry.item.name in layer.objects:
                     entry.item.hide_set(False, view_layer=layer)
                     if entry.chosen:
                         entry.item.select_set(True, view_layer=layer)

@@ -116,6 +116,29 @@ def test_leaving_shows_all_as_it_was(box, scene, add_sheet, fingerprint, manager
     assert not bpy.ops.foamwright.leave_build.poll()
 
 
+@pytest.mark.parametrize("change", ["layer", "object", "scene", "deleted"])
+def test_it_is_left_whatever_was_renamed_or_deleted(shown, scene, change, tmp_path):
+    if change == "layer":
+        bpy.context.view_layer.name = "Another"
+    elif change == "object":
+        shown.name = "another"
+    elif change == "scene":
+        scene.name = "Another"
+    else:
+        bpy.data.objects.remove(shown)
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "x.blend"), check_existing=False)
+    assert build_view.is_shown(scene)
+    assert bpy.ops.foamwright.leave_build() == {"FINISHED"}
+    assert not len(scene.foamwright.aside)
+    assert not any(item.hide_get() for item in scene.objects)
+
+
+def test_another_scene_knows_nothing_of_it(shown, scene):
+    other = bpy.data.scenes.new("Other")
+    assert not build_view.is_shown(other) and not build_view.drawn(other)
+    bpy.data.scenes.remove(other)
+
+
 def reopened(path):
     bpy.ops.wm.open_mainfile(filepath=str(path))
     scene = bpy.context.scene
