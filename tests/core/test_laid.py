@@ -128,6 +128,30 @@ def test_closed_solid_on_a_plate_is_its_outer_face():
     assert emblem.area == pytest.approx(900.0, abs=0.5)
 
 
+def test_solid_of_another_thickness_than_its_foam_is_told():
+    pattern = check(together(("Plate", flat_plate(), {}), ("Emblem", solid_block(6.0), {})),
+                    Settings(EVA10))
+    (told,) = [f for f in pattern.findings if f.code == "detail-floats"]
+    assert "6 mm high" in told.message and "10 mm thick" in told.message
+    assert pattern.pieces[1].base == "body"
+
+
+@pytest.mark.parametrize("named", ["Strip", "Nowhere"])
+def test_what_cannot_be_lain_on_is_told(named):
+    sculpt = together(("Plate", plate(), {}), ("Strip", strip(100.0), {"lies_on": named}))
+    pattern = check(sculpt, Settings(EVA10))
+    (told,) = [f for f in pattern.findings if f.code == "detail-floats"]
+    assert named in told.message and ("no part of the suit" in told.message) == (named != "Strip")
+
+
+def test_two_that_lie_on_one_another_do_not_go_round_in_circles():
+    sculpt = together(("Plate", plate(), {"lies_on": "Strip"}),
+                      ("Strip", strip(100.0), {"stock": EVA2, "lies_on": "Plate"}))
+    pattern = check(sculpt, Settings(EVA10))
+    assert [p.base for p in pattern.pieces] == ["body", "PL1"]
+    assert [f.code for f in pattern.findings] == ["detail-floats"]
+
+
 def test_repeats_share_template_and_letter():
     left, right = (strip(100.0, 0.4, 40, 60, start) for start in (0.3, 1.5))
     pattern = check(together(("Plate", plate(), {}), ("Left", left, {"stock": EVA2}),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -38,8 +39,15 @@ class Ground:
         used, local = np.unique(faces, return_inverse=True)
         self.vertices, self.faces, self.front = vertices[used], local.reshape(-1, 3), front
         self.low, self.high = self.vertices.min(axis=0), self.vertices.max(axis=0)
-        self._normals = mesh.vertex_normals(self.vertices, self.faces, len(used))
-        self._surface = nearest(self.vertices, self.faces)
+        self._nearest = nearest
+
+    @cached_property
+    def _normals(self) -> np.ndarray:
+        return mesh.vertex_normals(self.vertices, self.faces, len(self.vertices))
+
+    @cached_property
+    def _surface(self) -> object:
+        return self._nearest(self.vertices, self.faces)
 
     def near(self, points: np.ndarray, reach: float) -> bool:
         """Whether any of points (k, 3) may be within a distance."""

@@ -106,13 +106,17 @@ def rest(sculpt: Sculpt, settings: Settings, nearest: Callable,
                                         [g for k in below for g in grounds[k]], lie.level,
                                         settings.contact * (1 if lie.share >= HALF else FAR))
             elif given.lies_on:
+                known = any(one.name == given.lies_on for one in sculpt.objects)
                 found.append(Finding(
                     "detail-floats", WARNING,
-                    f"“{given.name}” is set to lie on “{given.lies_on}” but does not touch it.",
+                    f"“{given.name}” is set to lie on “{given.lies_on}” but does not touch it."
+                    if known else f"“{given.name}” is set to lie on “{given.lies_on}”, which is "
+                    "no part of the suit.",
                     "Move it there, or choose what it lies on. It is made as a piece by itself.",
                     faces=sculpt.origin[ids]))
             elif lie is not None and lie.near >= 0.9 and given.lies_on is None:
-                found.append(_apart(given.name, lie, sculpt.origin[ids]))
+                thick = stock.thickness if thing in solids else 0.0
+                found.append(_apart(given.name, lie, thick, sculpt.origin[ids]))
             loose.setdefault(stock.depths(side)[0], []).append(ids)
         for front, groups in loose.items():
             grounds[thing].append(Ground(vertices, sculpt.faces[np.concatenate(groups)], front,
@@ -209,7 +213,14 @@ def _floats(name: str, base: str, lie: _Lie, faces: np.ndarray) -> Finding:
         faces=faces)
 
 
-def _apart(name: str, lie: _Lie, faces: np.ndarray) -> Finding:
+def _apart(name: str, lie: _Lie, thick: float, faces: np.ndarray) -> Finding:
+    """thick: of the foam of a detail that was sculpted as a solid."""
+    if thick:
+        return Finding(
+            "detail-floats", WARNING,
+            f"“{name}” stands {format_length(round(thick + lie.median, 1))} high on what is under "
+            f"it, but its foam is {format_length(thick)} thick, so it is a piece by itself.",
+            "Give it foam as thick as it is, or sculpt it as thick as the foam.", faces=faces)
     return Finding(
         "detail-floats", NOTE,
         f"“{name}” is {_off(lie)} what is under it, so it is a piece by itself.",

@@ -25,6 +25,8 @@ def lower_faces(sculpt: Sculpt, settings: Settings, nearest: Callable) -> np.nda
     _, label = mesh.components(len(sculpt.vertices), np.stack([start, end], axis=1))
     part = label[sculpt.faces[:, 0]]
     rim = np.unique(part[np.flatnonzero(mesh.twins(sculpt.faces) < 0) // 3])
+    if np.isin(part, rim).all():  # nothing is closed
+        return drop
     normals, area = mesh.face_normals(sculpt.vertices, sculpt.faces)
     middles = sculpt.vertices[sculpt.faces].mean(axis=1)
     grounds: dict[int, Ground] = {}
