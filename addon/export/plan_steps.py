@@ -42,7 +42,8 @@ def drawn(pattern: Pattern, stage: Stage) -> Picture | None:
     if step.kind in ("cut", "finish") or not step.pieces:
         return None
     home = pattern.piece(step.pieces[0]).object
-    own = [p.code for p in pattern.pieces if p.object == home]
+    own = [p.code for p in pattern.pieces if p.object == home
+           or step.kind == "lay" and p.code in step.pieces]
     mine = [c for c in step.pieces if c in own]
     ends = {m.code: sides(m) for m in pattern.mates}
     seams = [c for c in step.mates if set(ends[c]) <= set(own)]

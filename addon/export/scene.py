@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from ..core import mesh
-from ..core.model import SCORE, TRENCH, Pattern
+from ..core.model import SCORE, TRENCH, Pattern, Piece
 from .depth import DepthMap, depth_map
 
 # (azimuth, elevation) of the viewer in degrees: 0, 0 stands before the suit, 90, 0 on its left.
@@ -30,7 +30,7 @@ class Scene:
         self.sculpt = pattern.sculpt
         counts = [len(p.vertices) for p in self.pieces]
         shift = np.concatenate([[0], np.cumsum(counts)])
-        self.points = np.concatenate([p.vertices for p in self.pieces])
+        self.points = np.concatenate([_outside(p) for p in self.pieces])
         self.faces = np.concatenate([p.faces + s
                                      for p, s in zip(self.pieces, shift, strict=False)])
         self.owner = np.repeat(np.arange(len(self.pieces)), [len(p.faces) for p in self.pieces])
@@ -188,3 +188,13 @@ def _ranges(first: np.ndarray, last: np.ndarray) -> tuple[np.ndarray, np.ndarray
     count = last - first + 1
     which = np.repeat(np.arange(len(count)), count)
     return np.arange(len(which)) - (np.cumsum(count) - count - first)[which], which
+
+
+def _outside(piece: Piece) -> np.ndarray:
+    """The points (n, 3) of a piece as it is seen: of one glued on another, its outer face, which
+    would else lie in that."""
+    if piece.base == "body":
+        return piece.vertices
+    front = piece.stock.depths(piece.side)[0]
+    return piece.vertices + max(front, 0.5) * mesh.vertex_normals(
+        piece.vertices, piece.faces, len(piece.vertices))

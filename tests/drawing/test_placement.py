@@ -18,6 +18,7 @@ from addon.core.order.stages import stages
 from addon.export import report
 from addon.export.dxf import dxf
 from addon.export.placement import words
+from addon.export.plan_steps import drawn
 from addon.export.shopping import shopping
 from addon.export.svg import svg
 from tests.core.test_laid import EVA2, EVA6, EVA10, flat_plate, plate, solid_block, strip, together
@@ -123,3 +124,9 @@ def test_a_shared_template_says_which_piece_carries_the_detail():
     assert next(words(left, np.asarray))[0] == f"place {emblem.code} on {left.code}"
     assert next(words(left, np.asarray))[1] == pytest.approx(
         left.places[0].lines[0].mean(axis=0))
+
+
+def test_the_picture_of_the_step_shows_the_detail_on_its_base(pattern):
+    (lay,) = [s for s in stages(pattern.steps, pattern.pieces, pattern.mates)
+              if s.step.kind == "lay"]
+    assert set(drawn(pattern, lay).spots) == {p.code for p in pattern.pieces}
