@@ -7,17 +7,19 @@ Anything else is a bug and ends in a traceback with exit code 1.
 
 from __future__ import annotations
 
+import argparse
 import sys
 from collections.abc import Sequence
 
 from ..core.errors import FoamError
-from ..export.folder import require_writable, write_all
+from ..core.model import Pattern, Sculpt
+from ..export.folder import require_writable, write_set
 from . import findings
 from .calibration import calibration_sheet
 from .options import parser
 from .outcome import summary
 from .reading import read
-from .sizes import sizes
+from .sizes import Job, sizes, with_codes_of
 from .working import work
 
 STOPPED = 130  # what shells report for a command that Ctrl-C ended
@@ -40,10 +42,11 @@ def main(argv: Sequence[str] | None = None) -> int:
             words.error("--quick goes with --rebuild")
         if args.out is not None:
             require_writable(args.out)  # before minutes of work, not after
-        jobs = list(sizes(args, *read(args)))
-        done = [(work(args, sculpt, settings), out) for sculpt, settings, out in jobs]
-        files = [[] if out is None else write_all(pattern, out, check=args.action != "make")
-                 for pattern, out in done]  # all of them are known before any is written
+        sculpt, settings = read(args)
+        patterns = _worked(args, sculpt, sizes(args, sculpt, settings))
+        # All of them are known before any is written.
+        files = write_set([(pattern, job.out) for job, pattern in patterns if job.out],
+                          check=args.action != "make")
     except KeyboardInterrupt:
         print("Stopped. Nothing was written.", file=sys.stderr)
         return STOPPED
@@ -51,8 +54,19 @@ def main(argv: Sequence[str] | None = None) -> int:
         for block in findings.blocks(error.findings):
             print(block, file=sys.stderr)
         return 2
-    for (pattern, _), written in zip(done, files, strict=True):
-        if args.size:
+    for (_, pattern), written in zip(patterns, files or [[]] * len(patterns), strict=True):
+        if pattern.settings.size:
             print(f"=== {pattern.settings.title} ===\n")
         print(summary(pattern, written))
     return 0
+
+
+def _worked(args: argparse.Namespace, sculpt: Sculpt, jobs: list[Job]
+            ) -> list[tuple[Job, Pattern]]:
+    """The pattern of each job; of a set of sizes the first one's codes hold for all."""
+    done: list[tuple[Job, Pattern]] = []
+    for job in jobs:
+        if done:
+            job = with_codes_of(job, done[0][1], sculpt)
+        done.append((job, work(args, job.sculpt, job.settings)))
+    return done

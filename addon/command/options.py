@@ -140,7 +140,11 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                             "a factor on the sculpt (the foam stays as thick as it is), or, with "
                             "commas between, factors or lengths across=, deep= and tall=, and "
                             "girths of the inside such as girth@300mm=104cm, 300 mm over the "
-                            "suit's lowest point")
+                            "suit's lowest point, or girth@300mm@Breast+Back=104cm of the objects "
+                            "of these names")
+    group.add_argument("--sizes", metavar="FILE", type=Path,
+                       help="a table of sizes, CSV or JSON: a column name, and columns factor, "
+                            "across, deep, tall or girth@300mm, which take what --size takes")
     group.add_argument("--seam-angle", metavar="DEG", type=number(0.0, 180.0),
                        help="also cut along every edge folded sharper than this, for files "
                             "that carry no marks")

@@ -5,36 +5,22 @@ printed larger: its inside grows by more than its outside.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from . import mesh
 from .errors import ERROR, Finding, FoamError
-from .model import Sculpt, Settings
-from .sections import cut, tape
+from .model import PLANNED, Printed, Sculpt, Settings, Size
+from .sections import cut, separate, tape
 from .units import format_length
 
+Place = float | tuple[float, tuple[str, ...]]  # a height, mm, and names of objects
 AXES = ("across", "deep", "tall")  # side to side, front to back, up, as the wearer stands
 LEAST, MOST = 0.2, 5.0  # factors that make sense
 NEAR = 0.01  # mm from a girth that is reached
 ROUNDS = 60
-
-
-@dataclass(frozen=True)
-class Size:
-    """Factors on the sculpt along its axes, before its scale."""
-
-    name: str
-    across: float = 1.0
-    deep: float = 1.0
-    tall: float = 1.0
-
-    @property
-    def factors(self) -> np.ndarray:
-        """(3,) in the order of AXES."""
-        return np.array([self.across, self.deep, self.tall])
 
 
 def sized(sculpt: Sculpt, size: Size) -> Sculpt:
@@ -60,13 +46,35 @@ def sized(sculpt: Sculpt, size: Size) -> Sculpt:
         rods=tuple(replace(r, points=moved(r.points)) for r in sculpt.rods))
 
 
+def record_at(printed: Printed, sculpt: Sculpt, now: Size, was: Size | None = None) -> Printed:
+    """The record of the suit as it was made at a size, or as sculpted, as another size knows it:
+    its pieces and seams where they are now, and none of its templates, since none of this size was
+    printed. sculpt: at neither size. So codes and letters are the same in every size."""
+    axes = _axes(sculpt)
+    foot = _foot(sculpt, axes)
+    grown = now.factors / (was.factors if was else 1.0)
+    turn = axes.T @ np.diag(grown) @ axes
+    area = float(np.prod(grown)) ** (2 / 3)
+
+    def moved(points: np.ndarray) -> np.ndarray:
+        return foot + (points - foot) @ turn.T
+
+    return replace(
+        printed,
+        pieces=tuple(replace(p, places=moved(p.places), middle=moved(p.middle), area=p.area * area,
+                             drawn=None, made=None, state=PLANNED) for p in printed.pieces),
+        mates=tuple(replace(m, curve=moved(m.curve)) for m in printed.mates),
+        digest=f"{printed.digest} {' '.join(f'{f:.9g}' for f in grown)}")
+
+
 def size_for(sculpt: Sculpt, settings: Settings, name: str,
              lengths: Mapping[str, float] | None = None,
-             girths: Mapping[float, float] | None = None,
+             girths: Mapping[Place, float] | None = None,
              factors: Mapping[str, float] | None = None) -> Size:
-    """The size at which a sculpt reaches lengths along AXES, mm, or the girths of the foam's inside
-    at heights over the suit's lowest point, in the size that is made; of several girths the mean of
-    what they ask. Lengths and girths are of the suit as it is built, at its scale.
+    """The size at which a sculpt reaches lengths along AXES, mm, or girths of the foam's inside at
+    places (heights over the suit's lowest point, in the size that is made, and the names of the
+    objects meant, none for all); of several girths the mean of what they ask. Lengths and girths
+    are of the suit as it is built, at its scale.
 
     A girth makes the suit larger across and deep alike; `factors` hold along axes that nothing
     else is asked of, 1 where they do not tell. Raises FoamError `bad-size`.
@@ -79,40 +87,68 @@ def size_for(sculpt: Sculpt, settings: Settings, name: str,
             raise _bad(f"Size “{name}” cannot be {format_length(max(length, 0.0))} {axis}.",
                        "Give a length above 0 along an axis that the suit has.")
         found[axis] = length / float(extent[AXES.index(axis)])
-    asked = [_for_girth(sculpt, settings, Size(name, **found), height, girth)
-             for height, girth in (girths or {}).items()]
+    asked = [_for_girth(sculpt, settings, Size(name, **found), place, girth)
+             for place, girth in (girths or {}).items()]
     if asked:
         found["across"] = found["deep"] = float(np.mean(asked))
     return Size(name, **found)
 
 
-def inside_girth(sculpt: Sculpt, settings: Settings, height: float) -> float:
+def inside_girth(sculpt: Sculpt, settings: Settings, height: float, objects: Sequence[str] = ()
+                 ) -> float:
     """Girth of the foam's inside at a height over the suit's lowest point, mm, as a tape spans it,
-    at the sculpt's scale; 0 where no foam is."""
+    at the sculpt's scale; 0 where no foam is.
+
+    objects: the names of those that the tape goes round, none for all of them. Raises FoamError
+    `bad-size` for names that no object has, and where all of them go round several things, such as
+    a trunk and arms.
+    """
     points, faces, up = _inside(sculpt, settings)
     axes = _axes(sculpt)
     low = float((sculpt.vertices[np.unique(faces)] @ up).min()) * settings.scale
-    segments = cut(points, faces, points @ up - low - height) @ axes[:2].T
-    return tape(segments.reshape(-1, 2)) if len(segments) else 0.0
+    names = [thing.name for thing in sculpt.objects]
+    for name in objects:
+        if name not in names:
+            raise _bad(f"No object of the suit is called “{name}”.",
+                       f"Name some of these: {', '.join(sorted(set(names)))}.")
+    parts: dict[str, list[np.ndarray]] = {}
+    for index, name in enumerate(names):
+        if not objects or name in objects:
+            own = faces[sculpt.face_object == index]
+            segments = cut(points, own, points @ up - low - height) @ axes[:2].T
+            if len(segments):
+                parts.setdefault(name, []).append(segments)
+    if not parts:
+        return 0.0
+    segments = np.concatenate([part for some in parts.values() for part in some])
+    if not objects and len(apart := separate(segments)) > 1:
+        where = {name for name, some in parts.items() if len(some)}
+        raise _bad(f"{format_length(height)} over its lowest point the suit goes round "
+                   f"{len(apart)} things, such as a trunk and arms.",
+                   "Name the objects whose girth is meant, such as girth@300mm@Chest=104cm; there "
+                   f"are {', '.join(sorted(where))}.")
+    return tape(segments.reshape(-1, 2))
 
 
-def _for_girth(sculpt: Sculpt, settings: Settings, size: Size, height: float, girth: float
+def _for_girth(sculpt: Sculpt, settings: Settings, size: Size, place: Place, girth: float
                ) -> float:
     """The factor across and deep at which the inside has a girth, found by halving."""
-    def short(factor: float) -> float:
-        larger = sized(sculpt, replace(size, across=factor, deep=factor))
-        return girth - inside_girth(larger, settings, height)
+    height, objects = place if isinstance(place, tuple) else (place, ())
 
-    if not inside_girth(sized(sculpt, size), settings, height):
+    def inside(factor: float) -> float:
+        larger = sized(sculpt, replace(size, across=factor, deep=factor))
+        return inside_girth(larger, settings, height, objects)
+
+    if not inside_girth(sized(sculpt, size), settings, height, objects):
         raise _bad(f"No foam is {format_length(height)} over the lowest point of size "
                    f"“{size.name}”.", "Give another height for the girth.")
     low, high = LEAST, MOST
-    if not short(low) > 0 > short(high):
+    if not inside(low) < girth < inside(high):
         raise _bad(f"Size “{size.name}” cannot have a girth of {format_length(girth)} inside.",
                    "Check the unit; it would be beyond a fifth or five times the sculpt's size.")
     for _ in range(ROUNDS):
         middle = (low + high) / 2
-        off = short(middle)
+        off = girth - inside(middle)
         low, high = (middle, high) if off > 0 else (low, middle)
         if abs(off) < NEAR:
             break

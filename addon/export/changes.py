@@ -41,6 +41,8 @@ def changes(pattern: Pattern) -> tuple[Change, ...]:
     if earlier is None or pattern.settings.mock_up:
         return ()
     before = {p.code: p for p in earlier.pieces if p.drawn}
+    if not before:  # codes of another size
+        return ()
     other = {p.code: p.template for p in earlier.pieces if not p.drawn}
     found = [_change(before.pop(p.code, None), p, pattern, other.get(p.code))
              for p in pattern.templates]

@@ -13,8 +13,8 @@ import re
 import shutil
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from ..core.cards import card_sheets
@@ -41,9 +41,25 @@ def write_all(pattern: Pattern, out: str | Path, check: bool = False,
     Returns the paths written. Raises FoamError `cannot-write`, and whatever an exporter
     or progress raises; the folder is then as it was before.
     """
-    out = home(pattern, out).absolute()
-    with _scratch(out) as scratch:
-        return _write(pattern, out, scratch, check, progress or (lambda share, text: None))
+    return write_set([(pattern, out)], check, progress)[0]
+
+
+def write_set(patterns: Sequence[tuple[Pattern, str | Path]], check: bool = False,
+              progress: Progress | None = None) -> list[list[Path]]:
+    """Write several patterns, such as the sizes of a suit, each into its own folder as `write_all`
+    does: all of them, or none. Returns the paths of each."""
+    say = progress or (lambda share, text: None)
+    with ExitStack() as stack:
+        ready = []
+        for n, (pattern, out) in enumerate(patterns):
+            out = home(pattern, out).absolute()
+            scratch = stack.enter_context(_scratch(out))
+            names, stale = _write(
+                pattern, out, scratch, check,
+                lambda share, text, n=n: say((n + share) / len(patterns), text))
+            ready.append((scratch / "new", scratch / "old", out, names, stale))
+        _swap_all(ready)
+    return [[out / name for name in names] for _, _, out, names, _ in ready]
 
 
 def home(pattern: Pattern, out: str | Path) -> Path:
@@ -76,7 +92,7 @@ def write_calibration(settings: Settings, out: str | Path, measured: Stock | Non
                     "Choose another folder, or move that file away.")
             (new / FOAM).write_text(stock_file(measured), encoding="utf-8", newline="\n")
         names = sorted(path.name for path in new.iterdir())
-        _swap(new, scratch / "old", out, names, [])
+        _swap_all([(new, scratch / "old", out, names, [])])
     return [out / name for name in names]
 
 
@@ -121,7 +137,8 @@ def mat_names(mats: Iterable[Sheet]) -> list[str]:
 
 
 def _write(pattern: Pattern, out: Path, scratch: Path, check: bool,
-           say: Progress) -> list[Path]:
+           say: Progress) -> tuple[list[str], list[str]]:
+    """Make all files in `scratch`; the names of those to put in place, and of those to remove."""
     from .changes import changes, still_good
     from .printed import after, write
     from .report import report
@@ -149,8 +166,7 @@ def _write(pattern: Pattern, out: Path, scratch: Path, check: bool,
             raise _cannot_write(
                 f"{out / name} is there already, and not from an earlier run of Foamwright.",
                 "Choose another folder, or move that file away.")
-    _swap(new, scratch / "old", out, names, stale)
-    return [out / name for name in names]
+    return names, stale
 
 
 def _write_sheets(pattern: Pattern, folder: Path, say: Progress) -> None:
@@ -201,12 +217,14 @@ def _earlier(out: Path) -> list[str]:
     return [name for name in names if isinstance(name, str) and _OURS.fullmatch(name)]
 
 
-def _swap(new: Path, old: Path, out: Path, names: list[str], stale: list[str]) -> None:
-    """Move stale and replaced files of `out` to `old` and `names` from `new` to `out`.
+def _swap_all(ready: Sequence[tuple[Path, Path, Path, list[str], list[str]]]) -> None:
+    """For each (new, old, out, names, stale): move stale and replaced files of `out` to `old`, and
+    `names` from `new` to `out`.
 
     When any move fails, all are undone before the error goes on.
     """
-    made = [folder for folder in (out / MATS, out, *out.parents) if not folder.exists()]
+    made = [folder for _, _, out, _, _ in ready for folder in (out / MATS, out, *out.parents)
+            if not folder.exists()]
     moved: list[tuple[Path, Path]] = []
 
     def move(source: Path, target: Path) -> None:
@@ -215,19 +233,21 @@ def _swap(new: Path, old: Path, out: Path, names: list[str], stale: list[str]) -
         moved.append((source, target))
 
     try:
-        for name in (*stale, *names):
-            if os.path.lexists(out / name):
-                move(out / name, old / name)
-        for name in names:
-            move(new / name, out / name)
+        for new, old, out, names, stale in ready:
+            for name in (*stale, *names):
+                if os.path.lexists(out / name):
+                    move(out / name, old / name)
+            for name in names:
+                move(new / name, out / name)
     except BaseException:
         for source, target in reversed(moved):
             os.replace(target, source)
         _remove_empty(made)
         raise
-    shutil.rmtree(old, ignore_errors=True)
-    if stale:
-        _remove_empty([out / MATS])
+    for _, old, out, _, stale in ready:
+        shutil.rmtree(old, ignore_errors=True)
+        if stale:
+            _remove_empty([out / MATS])
 
 
 def _remove_empty(folders: Iterable[Path]) -> None:

@@ -119,6 +119,9 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "mat_gap": None if s.mat_gap is None else _number(s.mat_gap),
         "mat_margin": None if s.mat_margin is None else _number(s.mat_margin),
         "joins": _sizes(s.joins),
+        "size": None if s.size is None else {
+            "name": s.size.name, **{axis: float(getattr(s.size, axis))
+                                    for axis in ("across", "deep", "tall")}},
     }
 
 

@@ -9,9 +9,10 @@ from scipy.special import ellipe
 
 from addon.core.errors import FoamError
 from addon.core.make import check
-from addon.core.model import Guide, RodLine, Settings
-from addon.core.sizing import Size, inside_girth, size_for, sized
+from addon.core.model import Guide, RodLine, Sculpt, SculptObject, Settings, Size
+from addon.core.sizing import inside_girth, record_at, size_for, sized
 from addon.core.stock import find_stock
+from addon.export.printed import after
 from tests import shapes
 
 SETTINGS = Settings(find_stock("eva-10"))
@@ -75,12 +76,69 @@ def test_what_is_drawn_goes_along_and_the_foot_stays():
 
 
 def test_codes_and_letters_stay_the_same():
-    shape, corners = shapes.box()
-    box = shapes.sculpt(shape, np.concatenate(corners[::2]), np.concatenate(corners[1::2]))
+    box = shapes.sculpt(*boxed())
     one, two = (check(sized(box, size), SETTINGS) for size in (
         Size("M"), Size("L", 1.15, 1.05, 1.1)))
     assert [p.code for p in one.pieces] == [p.code for p in two.pieces]
     assert [m.letter for m in one.mates] == [m.letter for m in two.mates]
+
+
+def three_pipes():
+    """A trunk between two arms, each an object of its own."""
+    parts = [shapes.cylinder(radius, 1.98 * np.pi, 200.0, 91, 5) for radius in (120.0, 50.0, 50.0)]
+    points, faces, objects, start = [], [], [], 0
+    for k, (part, away) in enumerate(zip(parts, (0.0, -250.0, 250.0), strict=True)):
+        points.append(part[0] + [away, 0, 0])
+        faces.append(part[1] + start)
+        objects += [k] * len(part[1])
+        start += len(part[0])
+    whole = Sculpt.plain(np.concatenate(points), np.concatenate(faces))
+    return replace(whole, face_object=np.array(objects), objects=tuple(
+        SculptObject(name) for name in ("Trunk", "Arm left", "Arm right")))
+
+
+def test_girths_of_several_things_are_told_apart_by_name():
+    suit = three_pipes()
+    with pytest.raises(FoamError, match="bad-size") as error:
+        inside_girth(suit, SETTINGS, 100.0)
+    assert "goes round 3 things" in error.value.finding.message
+    assert "Arm left, Arm right, Trunk" in error.value.finding.remedy
+    for name, radius in (("Trunk", 110.0), ("Arm left", 40.0)):
+        assert inside_girth(suit, SETTINGS, 100.0, [name]) == pytest.approx(
+            2 * np.pi * radius, rel=2e-3)
+    size = size_for(suit, SETTINGS, "L", girths={(100.0, ("Trunk",)): 2 * np.pi * 140.0})
+    assert size.across == pytest.approx(150 / 120, rel=1e-3)
+    with pytest.raises(FoamError, match="is called “Leg”"):
+        inside_girth(suit, SETTINGS, 100.0, ["Leg"])
+
+
+def test_two_halves_go_round_one_thing():
+    """A breast and a back plate with a gap between them, each no ring by itself."""
+    half, faces = shapes.cylinder(120.0, 0.9 * np.pi, 200.0, 91, 5)
+    turned = half * [-1, -1, 1]
+    both = Sculpt.plain(np.concatenate([half, turned]),
+                        np.concatenate([faces, faces + len(half)]))
+    assert inside_girth(both, SETTINGS, 100.0) == pytest.approx(
+        2 * 110.0 * (0.9 * np.pi + 2 * np.sin(0.05 * np.pi)), rel=2e-3)
+
+
+def test_a_record_is_known_at_another_size():
+    box = shapes.sculpt(*boxed())
+    made = check(box, SETTINGS)
+    large = Size("L", 1.3, 1.0, 1.2)
+    before = after(made)
+    moved = record_at(before, box, large)
+    again = record_at(moved, box, Size("M"), large)
+    for one, two in zip(before.pieces, again.pieces, strict=True):
+        np.testing.assert_allclose(one.places, two.places, atol=1e-6)
+    assert all(p.drawn is None for p in moved.pieces) and moved.digest != before.digest
+    now = check(sized(box, large), replace(SETTINGS, printed=moved))
+    assert [p.code for p in now.pieces] == [p.code for p in made.pieces]
+
+
+def boxed():
+    shape, corners = shapes.box()
+    return shape, np.concatenate(corners[::2]), np.concatenate(corners[1::2])
 
 
 @pytest.mark.parametrize(("asked", "words"), [

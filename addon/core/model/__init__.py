@@ -52,7 +52,7 @@ from .printed import Drawn, Printed, PrintedMate, PrintedPiece
 from .rebuilt import Rebuilt, RebuiltMate, RebuiltPiece, RebuiltTrench
 from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
 from .rod import Rod, RodEnd, RodLine
-from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings
+from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings, Size
 from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
@@ -65,6 +65,6 @@ __all__ = (
     "PieceFit", "Place", "Placement", "PointMark", "Printed", "PrintedMate", "PrintedPiece",
     "QUARTER", "REFUSE", "REMOVABLE", "RIVET", "Rebuilt", "RebuiltMate", "RebuiltPiece",
     "RebuiltTrench", "Region", "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER",
-    "STATES", "STRAP", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Spacer", "Step",
-    "THIRD", "TRENCH", "Tape", "Tick", "Uncut", "Verdict",
+    "STATES", "STRAP", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Size", "Spacer",
+    "Step", "THIRD", "TRENCH", "Tape", "Tick", "Uncut", "Verdict",
 )

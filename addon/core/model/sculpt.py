@@ -145,6 +145,22 @@ class Offcut:
 
 
 @dataclass(frozen=True)
+class Size:
+    """A size of the suit: factors on the sculpt from side to side, from front to back and upwards,
+    before its scale; the foam stays as thick as it is."""
+
+    name: str
+    across: float = 1.0
+    deep: float = 1.0
+    tall: float = 1.0
+
+    @property
+    def factors(self) -> np.ndarray:
+        """(3,): across, deep, tall."""
+        return np.array([self.across, self.deep, self.tall])
+
+
+@dataclass(frozen=True)
 class Settings:
     """What the maker chooses for a whole pattern. Lengths mm, angles radians."""
 
@@ -183,6 +199,7 @@ class Settings:
     held: tuple[tuple[str, str], ...] = ()  # letters of mates and of JOINS what holds them
     measures: tuple[tuple[str, float], ...] = ()  # the wearer's own, by names of core.measures
     girth_heights: tuple[float, ...] = ()  # over the wearer's soles, at which girths are told too
+    size: Size | None = None  # the one of a set of sizes that the sculpt was made
     only: str | None = None  # export this piece alone
     made: tuple[tuple[str, str], ...] = ()  # codes of pieces and how far each is made, of STATES
     printed: Printed | None = None  # an earlier pattern, whose codes and letters are kept
