@@ -43,6 +43,7 @@ def sized(sculpt: Sculpt, size: Size) -> Sculpt:
     return replace(
         sculpt, vertices=moved(sculpt.vertices),
         guides=tuple(replace(g, points=moved(g.points)) for g in sculpt.guides),
+        markings=tuple(replace(m, points=moved(m.points)) for m in sculpt.markings),
         rods=tuple(replace(r, points=moved(r.points)) for r in sculpt.rods))
 
 

@@ -15,6 +15,7 @@ TITLES = {
     "scene-without-units": "A scene without units",
     "unit-assumed": "Numbers without a unit",
     "implausible-size": "A size that cannot be right",
+    "bad-sizes": "Rows of sizes that cannot be right",
     "bad-measurement": "Measurements that cannot be right",
     "unlikely-size": "Sizes that are not likely",
     "object-without-faces": "Objects without faces",
