@@ -61,8 +61,8 @@ def parser() -> argparse.ArgumentParser:
                                     metavar="make | check | rebuild | calibration")
     make = actions.add_parser(
         "make", help="write the templates, mat layouts, build plan and report",
-        description="Write pattern.pdf (print at 100 %), plan.pdf, mats/*.svg and *.dxf, and "
-                    "report.json into a folder.")
+        description="Write pattern.pdf (print at 100 %), plan.pdf and plan.html, mats/*.svg and "
+                    "*.dxf, and report.json into a folder.")
     check = actions.add_parser(
         "check", help="say what each piece needs; write no templates",
         description="Say how each piece can be formed and what is wrong with the sculpt.")

@@ -9,12 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .canvas import POINTS_PER_MM, Canvas
 from .fonts import legible, text_width
 from .paths import drawn_path
+
+if TYPE_CHECKING:
+    from .plan.blocks import Column
 
 BODY, SMALL, HEAD, TITLE = 3.6, 3.1, 5.0, 9.0  # font sizes, mm
 LEADING = 1.38  # line to line, of the font size
@@ -91,15 +95,6 @@ def wrapped(text: str, width: float, size: float = BODY, bold: bool = False) -> 
         else:
             lines[-1] = longer
     return lines
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column of a table: heading, share of the width, alignment "start" or "end"."""
-
-    title: str
-    share: float
-    anchor: str = "start"
 
 
 @dataclass

@@ -27,8 +27,9 @@ Progress = Callable[[float, str], None]
 
 CALIBRATION, FOAM = "foam-calibration.pdf", "measured-foam.toml"
 PATTERN, PLAN, MATS = "pattern.pdf", "plan.pdf", "mats"
+PAGE = "plan.html"
 LEGEND = "legend.svg"  # beside the mats
-_OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(REPORT)}"
+_OURS = re.compile(rf"{re.escape(PATTERN)}|{re.escape(PLAN)}|{re.escape(PAGE)}|{re.escape(REPORT)}"
                    rf"|{MATS}/({re.escape(LEGEND)}|[^/\\]+-(mat|offcut)-\d+(-back)?\.(svg|dxf))")
 
 
@@ -172,14 +173,14 @@ def _write(pattern: Pattern, out: Path, scratch: Path, check: bool,
 def _write_sheets(pattern: Pattern, folder: Path, say: Progress) -> None:
     from .backs import back_of
     from .pdf import write_pattern_pdf
-    from .plan import write_plan_pdf
+    from .plan import write_plan
     from .svg import legend_svg
     from .template import cut_on_back
 
     say(0.0, "Writing the templates")
     write_pattern_pdf(pattern, folder / PATTERN)
     say(0.5, "Writing the build plan")
-    write_plan_pdf(pattern, folder / PLAN)
+    write_plan(pattern, folder / PLAN, folder / PAGE)
     (folder / MATS).mkdir()
     for name, sheet in zip(mat_names(pattern.mats), pattern.mats, strict=True):
         say(0.9, "Writing the mats")

@@ -375,7 +375,8 @@ def test_templates_are_written_whole_or_not_at_all(scene, add_sheet, gated, tmp_
     assert operator._job.wait(60)
     assert hands.event(operator) == ({"CANCELLED"} if press else {"FINISHED"})
     written = sorted(p.name for p in tmp_path.iterdir())
-    assert written == ([] if press else ["mats", "pattern.pdf", "plan.pdf", "report.json"])
+    assert written == ([] if press else ["mats", "pattern.pdf", "plan.html", "plan.pdf",
+                                     "report.json"])
 
 
 def test_one_operator_does_not_push_another_aside(scene, begun):

@@ -40,7 +40,7 @@ def settings_of(*words):
 def test_make_writes_and_exits_0(cube_file, root, tmp_path):
     done = run(root, "make", cube_file, "--unit", "mm", *FAST, "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr
-    assert {"pattern.pdf", "plan.pdf", "report.json", "mats"} == {
+    assert {"pattern.pdf", "plan.pdf", "plan.html", "report.json", "mats"} == {
         p.name for p in (tmp_path / "out").iterdir()}
     assert str(tmp_path / "out") in done.stdout
     assert "%]" in done.stderr  # progress

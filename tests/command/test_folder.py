@@ -48,7 +48,8 @@ def test_everything_is_written_and_nothing_else(cube_pattern, tmp_path):
     mats = {f"mats/{name}.{kind}" for name in mat_names(cube_pattern.mats)
             for kind in ("svg", "dxf")}
     assert len(cube_pattern.mats) > 1
-    assert names == {"pattern.pdf", "plan.pdf", "report.json", "mats/legend.svg"} | mats == set(
+    assert names == {"pattern.pdf", "plan.pdf", "plan.html", "report.json",
+                     "mats/legend.svg"} | mats == set(
         contents(out))
     assert json.loads((out / "report.json").read_text("utf-8"))["outputs"] == sorted(names)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a"]
@@ -137,7 +138,7 @@ def test_a_file_in_the_way_of_the_folder_is_left_alone(cube_pattern, tmp_path):
 @pytest.mark.parametrize(("error", "raised"), [
     (OSError(28, "No space left on device"), FoamError), (RuntimeError("bug"), RuntimeError)])
 @pytest.mark.parametrize("broken", ["svg.svg", "dxf.dxf", "pdf.write_pattern_pdf",
-                                    "plan.write_plan_pdf"])
+                                    "plan.write_plan"])
 def test_when_an_exporter_fails_earlier_outputs_stay(
         cube_pattern, written, monkeypatch, broken, error, raised):
     def fail(*args, **options):

@@ -18,7 +18,7 @@ from addon.core.order.stages import stages
 from addon.export import report
 from addon.export.dxf import dxf
 from addon.export.placement import words
-from addon.export.plan_steps import drawn
+from addon.export.plan.steps import drawn
 from addon.export.shopping import shopping
 from addon.export.svg import svg
 from tests.core.test_laid import EVA2, EVA6, EVA10, flat_plate, plate, solid_block, strip, together

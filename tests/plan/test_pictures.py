@@ -12,12 +12,12 @@ from addon.core.mesh import polyline_length
 from addon.core.model import TRENCH
 from addon.core.order import plan
 from addon.core.order.stages import stages
-from addon.export import plan_steps
 from addon.export.depth import HIDDEN, depth_map
 from addon.export.flow import wrapped
 from addon.export.fonts import text_width
 from addon.export.picture import CANDIDATES, DARK, Choice, _beside, best_view, suit_picture
-from addon.export.plan_steps import lettering
+from addon.export.plan import steps as plan_steps
+from addon.export.plan.illustration import lettering
 from addon.export.scene import Scene
 from addon.export.shopping import COVERAGE, SPARE, cement, glued_area, shopping
 from tests.plan.conftest import box_patches, ring_patches, suit

@@ -7,7 +7,7 @@ import pytest
 
 from addon.export.picture import Shades, suit_picture
 from addon.export.plan import write_plan_pdf
-from addon.export.rebuild_page import GREYS, LIMITS
+from addon.export.plan.rebuild import GREYS, LIMITS
 
 pdfplumber = pytest.importorskip("pdfplumber")
 
