@@ -57,6 +57,9 @@ CAUTIONS = (
 )
 
 
+BESIDE, NARROWEST = 110.0, 35.0  # mm from a check square's left to words; of the words' column
+
+
 def front_pages(pattern: Pattern) -> list[Drawing]:
     """One drawing for each page before the templates."""
     w, h = paper_size(pattern.settings)
@@ -100,9 +103,6 @@ def _check(pattern: Pattern, width: float) -> list[Block]:
              _some(len(pattern.pages), "page") + f" of {paper_name(settings)} to follow",
              *([_some(len(back_pages(pattern).pages), "back")] if settings.back_side else []),
              *(f"{_some(n, kind)} of {name}" for (kind, name), n in mats.items())]
-    beside_square = stacked(paragraph(t, width - 108.0, hang=f"{n}.")
-                            for n, t in enumerate(SCALE_STEPS, 1))
-    beside_inches = stacked(paragraph(t, width - 110.0, hang="–") for t in _use(pattern))
     size = settings.mock_up
     kind = (f"MOCK-UP at {size} scale in card {format_length(settings.card, settings.unit)}: cut "
             "no foam from these pages") if size else "Templates at full size"
@@ -110,10 +110,19 @@ def _check(pattern: Pattern, width: float) -> list[Block]:
         paragraph(title, width, 9.0, True, 2.0),
         paragraph(kind + "  ·  " + "  ·  ".join(parts), width, bold=bool(size), space=4.0),
         heading("First check the scale", width),
-        beside(Block(square(100.0, "100 mm"), 100.0, 4.0), beside_square, 108.0),
+        *_with(Block(square(100.0, "100 mm"), 100.0, 4.0), SCALE_STEPS, True, width),
         heading("How to use the templates", width),
-        beside(Block(square(101.6, "4 in"), 101.6), beside_inches, 110.0),
+        *_with(Block(square(101.6, "4 in"), 101.6, 4.0), _use(pattern), False, width),
     ]
+
+
+def _with(drawn: Block, words: Iterable[str], numbered: bool, width: float) -> list[Block]:
+    """A check square with a list beside it, or below where there is no room for that."""
+    across = width - BESIDE
+    below = across < NARROWEST
+    lines = [paragraph(t, width if below else across, hang=f"{n}." if numbered else "–")
+             for n, t in enumerate(words, 1)]
+    return [drawn, *lines] if below else [beside(drawn, stacked(lines), BESIDE)]
 
 
 def _some(number: int, one: str, many: str = "") -> str:
@@ -152,7 +161,9 @@ def _use(pattern: Pattern) -> list[str]:
 
 def _legend(pattern: Pattern, width: float) -> list[Block]:
     without = mark_strokes.absent(pattern.pieces) | unplaced(pattern.pieces) | (
-        set() if pattern.settings.allowance else {"allowance"})
+        set() if pattern.settings.allowance else {"allowance"}) | (
+        set() if pattern.cards else {"gauge"}) | (
+        {"tape"} if pattern.settings.mock_up else set())
     drawing = legend(min(width, 190.0), without)
     tall = height(drawing)
     return [Block(drawing.moved((0.0, -tall)), tall, 7.0)]

@@ -41,18 +41,23 @@ NOTES = (
     "“cut 1 + 1 mirrored”: cut one as drawn; for the other turn the template over, trace it, and "
     "mark the front on that side. “cut 2”: both as drawn. “also A4 turned 90°”: A4 is cut from "
     "this template too, and its own up is 90° from the arrow.",
-    "Crosses G1a, G1b and one between them: the piece is bent or heated until the curved edge of "
-    "the card G1 lies on its inside there, end a at a and b at b. Mark them on the inside of the "
-    "foam.",
-    "Ticks T1a and T1b on an open rim: while the glue sets, hold the rim so that these are as far "
-    "apart as the build plan says, straight across. “A4 T1a” is meant for piece A4.",
 )
+CARDS = {  # notes of what a set may have none of
+    "gauge":
+        "Crosses G1a, G1b and one between them: the piece is bent or heated until the curved edge "
+        "of the card G1 lies on its inside there, end a at a and b at b. Mark them on the inside "
+        "of the foam.",
+    "tape":
+        "Ticks T1a and T1b on an open rim: while the glue sets, hold the rim so that these are as "
+        "far apart as the build plan says, straight across. “A4 T1a” is meant for piece A4.",
+}
 _SAMPLE, _GAP, _STEP = 26.0, 5.0, 5.2
 
 
 def legend(width: float = 180.0, without: Collection[str] = ()) -> Drawing:
     """A sample of every kind of line with its meaning; lower left corner at the origin,
-    no wider than `width` mm (at least 80). without: layers that no sheet of the set has."""
+    no wider than `width` mm (at least 80). without: layers, and kinds of CARDS,
+    that no sheet of the set has."""
     if width < 80.0:
         raise ValueError("a legend needs a width of 80 mm")
     strokes, texts, y = [], [Text("text", "What the marks mean", (0.0, -5.0 * ASCENT), 5.0,
@@ -66,7 +71,7 @@ def legend(width: float = 180.0, without: Collection[str] = ()) -> Drawing:
             y -= _STEP
         y = min(y, min(s.points[:, 1].min() for s in strokes) - 1.0 - MIN_SIZE * ASCENT)
         y -= 1.2
-    for words in NOTES:
+    for words in (*NOTES, *(note for kind, note in CARDS.items() if kind not in without)):
         for line in _wrapped(words, width):
             texts.append(Text("text", line, (0.0, y), anchor="start"))
             y -= _STEP

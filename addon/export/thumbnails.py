@@ -31,6 +31,8 @@ def page_map(pattern: Pattern, width: float) -> list[Block]:
         blocks.append(paragraph(
             "These templates are larger than a page. Join their pages as drawn; page numbers "
             "stand in the parts.", width, keep=True))
+        # Low ones first: a row is as high as its highest picture.
+        tiled.sort(key=lambda code: tile_sheets(pattern, code)[0].tile[3])
         blocks += _rows([_tiled(code, pattern) for code in tiled], width)
     if blocks[-1].keep:
         blocks.append(paragraph("There are no pages of templates.", width))

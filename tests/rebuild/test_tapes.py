@@ -72,6 +72,6 @@ def test_no_ticks_on_a_mock_up():
 
 @pytest.mark.parametrize("name", ["T1a", "T1b"])
 def test_the_legend_names_the_ends(name):
-    from addon.export.legend import NOTES
+    from addon.export.legend import CARDS
 
-    assert any(name in note for note in NOTES)
+    assert name in CARDS["tape"]

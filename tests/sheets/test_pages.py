@@ -32,7 +32,8 @@ def test_paper_sizes_follow_their_standards():
 
 @pytest.mark.parametrize("change, code", [
     (dict(paper="A9"), "unknown-paper"), (dict(margin=90.0), "page-too-small"),
-    (dict(overlap=150.0), "page-too-small"), (dict(margin=float("nan")), "page-too-small")])
+    (dict(overlap=150.0), "page-too-small"), (dict(paper="roll", roll=130.0), "page-too-small"),
+    (dict(margin=float("nan")), "page-too-small")])
 def test_impossible_paper_is_refused_with_a_remedy(change, code):
     with pytest.raises(FoamError) as caught:
         pack_pages([make_piece("P", rectangle(50, 50))], replace(QUICK, **change))

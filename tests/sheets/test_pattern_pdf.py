@@ -16,6 +16,7 @@ from PIL import Image
 from addon.core.mock_up import in_card
 from addon.core.model import BACK, TRENCH, Fold, Settings, Sheet
 from addon.core.nest import PAPERS, nest_mats, pack_pages, paper_size, printable
+from addon.core.stock import Stock
 from addon.export.canvas import Canvas
 from addon.export.cover import front_pages
 from addon.export.pages import page_marks, row_name, shortened
@@ -215,6 +216,30 @@ def test_the_front_pages_say_what_to_do_and_list_every_piece(path, pattern):
 
 
 def test_words_on_every_page_lie_on_the_paper_and_clear_of_each_other(path, pattern):
+    _require_clear_words(path, pattern)
+
+
+@pytest.mark.parametrize("odd", [
+    dict(paper="roll", roll=141.0), dict(paper="roll", roll=170.0),
+    dict(paper="roll", roll=1600.0), dict(paper="Tabloid"), dict(paper="A0"),
+    dict(paper="A4", margin=30.0)])
+def test_words_have_room_on_narrow_and_on_wide_paper(odd, tmp_path):
+    pattern = suit(**odd)
+    write_pattern_pdf(pattern, tmp_path / "p.pdf")
+    _require_clear_words(tmp_path / "p.pdf", pattern)
+
+
+def test_the_foot_counts_stocks_rather_than_cut_their_names_short():
+    stocks = [Stock(f"Foam of a long name {n}", 5.0 + n) for n in range(3)]
+    pieces = [make_piece(f"P{n}", rectangle(40, 40), stock=s) for n, s in enumerate(stocks)]
+    settings = Settings(FOAM, title="Ferry warden", nest_seconds=0.02)
+    pages, _ = pack_pages(pieces, settings)
+    (words,) = [t.text for t in page_marks(pages[0], make_suit(pieces, settings, (), pages)).texts
+                if "scale" in t.text]
+    assert words.startswith("Ferry warden") and words.endswith("3 stocks, see labels")
+
+
+def _require_clear_words(path, pattern):
     with pdfplumber.open(path) as pdf:
         front = len(pdf.pages) - len(pattern.pages)
         for page, sheet in zip(pdf.pages, [None] * front + list(pattern.pages), strict=True):

@@ -15,6 +15,7 @@ PAPERS = {  # mm, upright: ISO 216, and ANSI/ASME Y14.1 A (Letter) and B (Tabloi
 ROLL = "Roll"  # paper of a given width, off which every page is cut as long as it needs to be
 LONGEST = 5000.0  # mm of a page off a roll; no PDF page may exceed 200 in (ISO 32000-1, annex C)
 MITRE = 2.0  # the line of an allowance goes this many times as far out at sharp corners, no more
+WIDE = 120.0  # least width in mm, which takes a check square of 4 in and a ruler beside it
 FOOT = 14.0  # least height kept free at the lower edge, for the line that names the page
 
 
@@ -54,15 +55,17 @@ def printable(settings: Settings, size: tuple[float, float] | None = None,
     """
     w, h = size or paper_size(settings)
     window = (settings.margin, max(settings.margin, FOOT), w - settings.margin, h - settings.margin)
-    least = window[2] - window[0]
-    if not (size and on_roll(settings)):  # a page off a roll may be as short as a template
-        least = min(least, window[3] - window[1])
-    if not least >= max(2 * settings.overlap, 50.0):
+    wide, high = window[2] - window[0], window[3] - window[1]
+    if size and on_roll(settings):  # its page may be as short as a template
+        high = math.inf
+    if not (wide >= max(2 * settings.overlap, WIDE) and high >= max(2 * settings.overlap, 50.0)):
         raise FoamError(Finding(
             "page-too-small", ERROR,
             f"A margin of {format_length(settings.margin, settings.unit)} and an overlap of "
             f"{format_length(settings.overlap, settings.unit)} leave no room on "
-            f"{paper_name(settings)}.", "Make both smaller, or choose larger paper."))
+            f"{paper_name(settings)}.",
+            f"Make both smaller, or choose larger paper: {format_length(WIDE, settings.unit)} must "
+            "be free across."))
     return window
 
 
