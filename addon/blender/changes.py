@@ -37,7 +37,7 @@ def signature(sculpt: Sculpt, settings: Settings) -> bytes:
                       + guide.points.tobytes())
     for rod in sculpt.rods:
         digest.update(f"{rod.name} {rod.diameter} {rod.closed}".encode() + rod.points.tobytes())
-    for mark in sculpt.markings:
+    for mark in (*sculpt.markings, *sculpt.strips):
         digest.update(repr([getattr(mark, f.name) for f in fields(mark)]).encode()
                       + mark.points.tobytes())
     digest.update(repr((sculpt.objects, settings)).encode())

@@ -5,6 +5,8 @@ from ..core.model import (
     APART,
     BUTT,
     BUTT_LINE,
+    BUTTED,
+    FACE,
     FREE,
     GRAIN,
     HALF,
@@ -13,10 +15,12 @@ from ..core.model import (
     MATES,
     MIDDLE,
     MIRRORED,
+    MITRE,
     OUTER,
     OVERLAP,
     QUARTER,
     REFUSE,
+    RIM,
     SPACER,
     STRAP,
     THIRD,
@@ -84,6 +88,17 @@ MARKINGS = (
     ("DRILL", "Drill Points", "Points to be drilled or pierced"),
     ("CIRCLE", "Circles", "Discs of foam that are laid on here"),
     ("PATCH", "Patches", "Patches of hook-and-loop that are glued on here"),
+    ("STRIP", "Edge Strip", "A strip of foam along an open edge or a line"),
+)
+
+LIES = (
+    (RIM, "Against the Edge", "It covers the edge of the foam along an open rim"),
+    (FACE, "On the Face", "It is laid on the outside of the foam along the line"),
+)
+
+CORNERS = (
+    (MITRE, "Mitred", "Both strips are cut at half the angle of a corner"),
+    (BUTTED, "Butted", "At outer corners one strip runs on and the other ends square on it"),
 )
 
 JOINS = (

@@ -4,7 +4,7 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, IntProperty, StringProperty
 
 from . import changes
-from .choices import MARKINGS
+from .choices import CORNERS, LIES, MARKINGS
 
 
 def _changed(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
@@ -32,9 +32,15 @@ class FoamwrightMarking(bpy.types.PropertyGroup):
     inset: _length("Beside the Line", "How far beside the line they stand, inward of a rim; less "
                                       "than 0: on the other side", "on it")
     length: _length("Size", "Diameter, or the length of a slot or patch along the row", "a point")
-    width: _length("Width", "Width of a slot or patch across the row", "as its length")
+    width: _length("Width", "Width of a strip, or of a slot or patch across its row",
+                   "as the size; of a strip 15 mm")
     stock: StringProperty(
-        update=_changed, name="Foam", description="Foam that circles are cut from, such as eva-2")
+        update=_changed, name="Foam", description="Foam that circles or a strip are cut from, such "
+        "as eva-2. Empty: that of the piece")
+    lies: EnumProperty(update=_changed, name="Strip Lies",
+                       description="Where a strip lies on the foam", items=LIES)
+    corners: EnumProperty(update=_changed, name="Corners",
+                          description="How two strips meet at a corner of the line", items=CORNERS)
     mirrored: BoolProperty(
         update=_changed, name="Both Sides",
         description="Also set them at the mirror image, on the other side of the wearer")

@@ -12,14 +12,17 @@ import bpy
 import numpy as np
 
 from ..core.errors import ERROR, WARNING, Finding, FoamError
-from ..core.model import Marking
+from ..core.model import Marking, StripLine
+from ..core.stock import find_stock
 from ..core.units import parse_length
 from . import guides
 from .marking_properties import LENGTHS
+from .settings import path
 
 SIZE = 0.006  # metres; how large an empty is shown
 NAMES = {"RIVET": "Rivets", "HOLE": "Holes", "DRILL": "Drill Points", "CIRCLE": "Circles",
-         "PATCH": "Patches"}
+         "PATCH": "Patches", "STRIP": "Edge Strip"}
+WIDTH = 15.0  # mm, of a strip
 _USUAL = {"spacing": 25.0}
 _MOST = 5000.0  # mm
 
@@ -30,30 +33,36 @@ def is_marking(item: bpy.types.Object) -> bool:
 
 
 def read_markings(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], mm: float,
-                  unit: str) -> tuple[list[Marking], list[Finding]]:
-    """The markings on these objects, and those that belong to none, before the suit's scale.
+                  unit: str) -> tuple[list[Marking], list[StripLine], list[Finding]]:
+    """The markings and strips on these objects, and those that belong to none, before the suit's
+    scale, and what is wrong with them.
 
     mm: millimetres in a unit of the scene; unit: of lengths without one.
     """
-    found, told = [], []
+    found, strips, told = [], [], []
     number = {item: i for i, item in enumerate(objects)}
     for item in sorted((o for o in scene.objects if is_marking(o)), key=lambda o: o.name):
         on = item.parent if item.parent and item.parent.type == "MESH" else None
         if item.foamwright.leave_out or (on is not None and on not in number):
             continue
+        group = item.foamwright.marking
+        strip = group.kind == "STRIP"
         try:
-            made = _entered(item.foamwright.marking, unit)
+            made = (_strip_entered if strip else _entered)(group, unit)
         except FoamError as error:
             told.append(Finding(
-                "mark-unreadable", WARNING, f"“{item.name}” was left out: {error.finding.message}",
+                "strip-unreadable" if strip else "mark-unreadable", WARNING,
+                f"“{item.name}” was left out: {error.finding.message}",
                 f"Select it and put its sizes right in the sidebar. {error.finding.remedy}"))
             continue
         for n, (points, row, closed) in enumerate(_lines(item), 1):
-            found.append(Marking(
-                item.foamwright.marking.kind.lower(), points * mm,
-                item.name if n == 1 else f"{item.name} {n}", row, closed,
-                object=number.get(on, -1), **made))
-    return found, told
+            name, home = item.name if n == 1 else f"{item.name} {n}", number.get(on, -1)
+            if strip:
+                strips.append(StripLine(points * mm, name=name, closed=closed, object=home, **made))
+            else:
+                found.append(Marking(group.kind.lower(), points * mm, name, row, closed,
+                                     object=home, **made))
+    return found, strips, told
 
 
 def _lines(item: bpy.types.Object) -> list[tuple[np.ndarray, bool, bool]]:
@@ -71,6 +80,14 @@ def _entered(group: bpy.types.PropertyGroup, unit: str) -> dict[str, object]:
     return {"count": group.count, "spacing": max(mm["spacing"], 1.0),
             "ends": (mm["first"], mm["last"]), "inset": mm["inset"], "size": size,
             "stock": group.stock.strip(), "mirrored": group.mirrored}
+
+
+def _strip_entered(group: bpy.types.PropertyGroup, unit: str) -> dict[str, object]:
+    """What was entered, as fields of StripLine. Raises FoamError `bad-length` or `bad-stock`."""
+    stock = group.stock.strip()
+    return {"width": _length(group, "width", unit) or WIDTH, "lies": group.lies,
+            "corners": group.corners, "mirrored": group.mirrored,
+            "stock": find_stock(path(stock)) if stock else None}
 
 
 def _length(group: bpy.types.PropertyGroup, name: str, unit: str) -> float:

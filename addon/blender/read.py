@@ -126,7 +126,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
     starts = [(s.vertices.start, s.polygons.start) for s in sources]
     along, notes = rods.read_rods(scene, mm)
     findings += notes
-    marked, notes = markings.read_markings(scene, objects, mm, settings.unit)
+    marked, strips, notes = markings.read_markings(scene, objects, mm, settings.unit)
     findings += notes
     sculpt = Sculpt(
         vertices=np.concatenate([p.vertices for p in parts]),
@@ -138,7 +138,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
         polygon=np.concatenate([p.polygon + f for p, (_, f) in zip(parts, starts, strict=True)]),
         unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
         findings=tuple(findings), guides=tuple(lines), rods=tuple(along),
-        markings=tuple(marked),
+        markings=tuple(marked), strips=tuple(strips),
     )
     loose, notes = read_lines.read_loose(scene, sculpt, mm, settings.scale)
     if loose or notes:

@@ -41,7 +41,7 @@ def read_settings(scene: bpy.types.Scene) -> Settings:
 def defaults() -> Settings:
     """What holds where a scene decides nothing. Raises FoamError `bad-stock`."""
     mine = preferences.get()
-    stock = find_stock(_path(mine.stock_file) if mine and mine.stock_file else DEFAULT)
+    stock = find_stock(path(mine.stock_file) if mine and mine.stock_file else DEFAULT)
     return Settings(stock=stock, paper=mine.paper, unit=mine.unit) if mine else Settings(stock)
 
 
@@ -81,7 +81,7 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
     if group.paper != "PREFERENCES":
         found["paper"] = group.paper
     if group.offcuts.strip():
-        found["offcuts"] = read_offcuts(_path(group.offcuts.strip()))
+        found["offcuts"] = read_offcuts(path(group.offcuts.strip()))
     if stock := _stock(group, default):
         found["stock"] = stock
     if earlier := printed.of_scene(scene):
@@ -143,18 +143,18 @@ def named_stock(scene: bpy.types.Scene) -> Stock:
     """The stock of the suit as it is shipped or described, before measurements and thickness.
     Raises FoamError `bad-stock`."""
     name = scene.foamwright.stock.strip()
-    return find_stock(_path(name)) if name else defaults().stock
+    return find_stock(path(name)) if name else defaults().stock
 
 
 def _stock(group, default: Settings) -> Stock | None:
     name, thickness = group.stock.strip(), group.thickness.strip()
     stock = calibration.applied(
-        group.id_data, find_stock(_path(name)) if name else default.stock)
+        group.id_data, find_stock(path(name)) if name else default.stock)
     if not name and not thickness:
         return None if stock == default.stock else stock
     return stock.with_thickness(parse_length(thickness, default.unit)) if thickness else stock
 
 
-def _path(text: str) -> str:
+def path(text: str) -> str:
     """Blender writes "//" for the folder of the .blend file."""
     return bpy.path.abspath(text) if text.startswith("//") else text

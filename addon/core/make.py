@@ -37,6 +37,7 @@ from . import (
     seams,
     skin,
     soundness,
+    strips,
     tapes,
     trace,
     workable,
@@ -174,12 +175,13 @@ def make_pattern(sculpt: Sculpt, settings: Settings, progress: Progress | None =
         pieces = _only(pieces, settings.only)
         own = [{code for code, _ in mate.edges} for mate in pattern.mates]
         pattern = replace(
-            pattern, pieces=pieces, rods=(), blocks=(), laid=(),
+            pattern, pieces=pieces, rods=(), blocks=(), laid=(), strips=(),
             mates=tuple(m for m, o in zip(pattern.mates, own, strict=True) if o == {settings.only}),
             beyond=tuple(m for m, o in zip(pattern.mates, own, strict=True)
                          if settings.only in o and len(o) > 1))
     say(0.5, "Nesting the pieces on mats")
-    cut = (*pieces, *(block.piece for block in pattern.blocks))
+    cut = (*pieces, *(block.piece for block in pattern.blocks),
+           *(strip.piece for strip in pattern.strips))
     mats, mat_findings = nest.nest_mats(
         cut, settings, lambda share, text: say(0.5 + 0.4 * share, text), pattern.mates)
     say(0.9, "Packing the templates on pages")
@@ -349,14 +351,26 @@ def _check(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory
                 letters=tuple(mate.letter for mate in mates)))
     along, told = rods.rods_of(sculpt, settings.stock, settings.side)
     found += told
+    ways, lost = trace.strip_ways(outside)
+    found += lost
+    banding, told = strips.strips(ways, sculpt, settings, _lengths(sculpt, settings),
+                                  [p.code for p in notched])
+    found += told
     say(1.0, "Checked")
     # Shown as it was sculpted, details too, with the marks that were cut in.
     places = np.concatenate([sculpt.vertices, outside.vertices[own:]])
     shown = replace(sculpt, vertices=places, edges=outside.edges, kinds=outside.kinds)
     return Pattern(settings, shown, tuple(notched), tuple(mates),
                    tapes=tapes.tapes([p for p in notched if p.base == "body"], mates),
-                   rods=along, blocks=joining.blocks(mates, notched), laid=lying,
+                   rods=along, blocks=joining.blocks(mates, notched), laid=lying, strips=banding,
                    findings=tuple(trace.on_sculpt(found, outside, own)))
+
+
+def _lengths(sculpt: Sculpt, settings: Settings) -> dict[str, float]:
+    """Of each stock, by its name, the longest strip that a mat takes."""
+    stocks = [settings.stock, *(o.stock for o in sculpt.objects if o.stock),
+              *(s.stock for s in sculpt.strips if s.stock)]
+    return {s.name: nest.longest(s, settings) for s in stocks}
 
 
 def _first_looks(cut: Cut, stocks: list[Stock], sides: list[str], memory: Memory

@@ -36,7 +36,7 @@ def in_card(sculpt: Sculpt, settings: Settings) -> tuple[Sculpt, Settings]:
     scale = SCALES[settings.mock_up]
     objects = tuple(replace(o, stock=_card(o.stock, settings.card) if o.stock else None)
                     for o in sculpt.objects)
-    return replace(sculpt, objects=objects, rods=(), body=None,
+    return replace(sculpt, objects=objects, rods=(), strips=(), body=None,
                    markings=tuple(m.smaller(scale) for m in sculpt.markings)), replace(
         settings, stock=_card(settings.stock, settings.card), scale=settings.scale * scale,
         title=f"{settings.title}: {settings.mock_up}-scale mock-up",

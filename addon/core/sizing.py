@@ -44,6 +44,7 @@ def sized(sculpt: Sculpt, size: Size) -> Sculpt:
         sculpt, vertices=moved(sculpt.vertices),
         guides=tuple(replace(g, points=moved(g.points)) for g in sculpt.guides),
         markings=tuple(replace(m, points=moved(m.points)) for m in sculpt.markings),
+        strips=tuple(replace(s, points=moved(s.points)) for s in sculpt.strips),
         rods=tuple(replace(r, points=moved(r.points)) for r in sculpt.rods))
 
 

@@ -101,6 +101,10 @@ TITLES = {
     "mark-over-edge": "Rivets, holes and other marks over an edge",
     "row-without-room": "Rows without room on their line",
     "mark-unreadable": "Rivets, holes and other marks with sizes that make no sense",
+    "strip-left-out": "Strips without a place on the sculpt",
+    "strip-bends-too-tightly": "Strips that bend too tightly",
+    "strip-in-parts": "Strips longer than a mat",
+    "strip-unreadable": "Strips with sizes that make no sense",
     "rod-tapers": "Rods that taper",
 }
 _ORDER = {code: place for place, code in enumerate(TITLES)}

@@ -36,6 +36,7 @@ from ..core.model import (
     Rod,
     Sheet,
     Step,
+    Strip,
     Tape,
 )
 from ..core.stock import Limits, Stock
@@ -65,6 +66,7 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         "blocks": [_block(b) for b in pattern.blocks],
         "tapes": [_tape(t) for t in pattern.tapes],
         "rods": [_rod(rod) for rod in pattern.rods],
+        "strips": [_strip(s) for s in pattern.strips],
         "marks": [_mark(p.code, m) for p in pattern.pieces for m in p.point_marks],
         "laid": [_laid(one) for one in pattern.laid],
         "findings": [_finding(f) for f in pattern.findings],
@@ -259,6 +261,15 @@ def _rod(rod: Rod) -> dict[str, Any]:
         "ends": [{"angle": _degrees(end.angle), "turn": _degrees(end.turn), "on": end.on or None}
                  for end in rod.ends],
     }
+
+
+def _strip(strip: Strip) -> dict[str, Any]:
+    return {"code": strip.piece.code, "on": list(strip.on), "count": strip.piece.copies,
+            "stock": strip.piece.stock.name, "width": _number(strip.width),
+            "edge": _number(strip.edge), "length": _number(strip.length),
+            "cut": [_points(ring) for ring in strip.piece.cut],
+            "ends": [{"bevel": _degrees(end.bevel), "skew": _degrees(end.skew)}
+                     for end in strip.ends]}
 
 
 def _mark(code: str, mark: PointMark) -> dict[str, Any]:

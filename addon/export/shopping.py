@@ -57,7 +57,7 @@ class Shopping:
 def shopping(pattern: Pattern) -> Shopping:
     """What the whole pattern takes."""
     groups = defaultdict(list)
-    for piece in pattern.pieces:
+    for piece in (*pattern.pieces, *(s.piece for s in pattern.strips for _ in s.on)):
         groups[piece.stock].append(piece)
     foam = []
     for stock, pieces in sorted(groups.items(), key=lambda g: (-g[0].thickness, g[0].name)):

@@ -123,3 +123,31 @@ def test_marks_come_back_from_a_saved_file(scene, add_sheet, read, tmp_path):
     sculpt, _ = read_blend(tmp_path / "m.blend")
     mark, = sculpt.markings
     assert (mark.kind, mark.stock) == ("circle", "eva-2")
+
+
+def test_the_edges_of_a_rim_become_an_edge_strip(scene, add_sheet, read):
+    sheet = add_sheet(columns=6, rows=6)
+    rim = lambda at: min(at[0], at[2], 0.2 - at[0], 0.2 - at[2]) < 1e-6  # noqa: E731
+    chosen(sheet, "EDGE", rim)
+    assert bpy.ops.foamwright.set_marks(kind="STRIP") == {"FINISHED"}
+    bpy.ops.object.mode_set(mode="OBJECT")
+    item, = (o for o in scene.objects if markings.is_marking(o))
+    group = item.foamwright.marking
+    group.width, group.stock = "1/2 in", "eva-2"
+    line, = read(sheet)[0].strips
+    assert line.closed and line.width == pytest.approx(12.7) and line.stock.thickness == 2.0
+    strip, = check(read(sheet)[0], read_settings(scene)).strips
+    assert strip.piece.copies == 4 and strip.edge == pytest.approx(200.0, abs=1e-3)
+    assert np.degrees([e.bevel for e in strip.ends]) == pytest.approx([45, 45], abs=1e-3)
+    before = signature(read(sheet)[0], read_settings(scene))
+    group.corners = "butt"
+    assert signature(read(sheet)[0], read_settings(scene)) != before
+    group.stock = "no such foam"
+    sculpt, _ = read(sheet)
+    assert sculpt.strips == () and "strip-unreadable" in [f.code for f in sculpt.findings]
+
+
+def test_a_strip_without_a_line_is_told(scene, add_sheet):
+    bpy.context.view_layer.objects.active = add_sheet()
+    with pytest.raises(RuntimeError, match="A strip needs a line"):
+        bpy.ops.foamwright.set_marks(kind="STRIP")

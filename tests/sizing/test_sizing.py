@@ -9,7 +9,16 @@ from scipy.special import ellipe
 
 from addon.core.errors import FoamError
 from addon.core.make import check
-from addon.core.model import Guide, RodLine, Sculpt, SculptObject, Settings, Size
+from addon.core.model import (
+    Guide,
+    Marking,
+    RodLine,
+    Sculpt,
+    SculptObject,
+    Settings,
+    Size,
+    StripLine,
+)
 from addon.core.sizing import inside_girth, record_at, size_for, sized
 from addon.core.stock import find_stock
 from addon.export.printed import after
@@ -151,3 +160,16 @@ def test_nonsense_is_refused(asked, words):
     with pytest.raises(FoamError, match="bad-size") as error:
         sized(tube(), size_for(tube(), SETTINGS, "X", **asked))
     assert words in error.value.finding.message
+
+
+def test_what_the_maker_set_on_the_sculpt_goes_along_with_a_size_and_keeps_its_own_sizes():
+    plain = tube()
+    points = plain.vertices[:6]
+    marked = replace(plain, strips=(StripLine(points, 15.0, "hem"),), markings=(
+        Marking("rivet", points, size=(8.0, 8.0)),))
+    size = Size("L", 1.3, 1.1, 0.9)
+    done = sized(marked, size)
+    assert not np.allclose(done.vertices[:6], points)
+    for one in (*done.strips, *done.markings):
+        assert np.allclose(one.points, done.vertices[:6])
+    assert done.strips[0].width == 15.0 and (done.markings[0].size == 8.0).all()

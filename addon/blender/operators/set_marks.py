@@ -40,6 +40,10 @@ class SetMarks(FoamOperator, bpy.types.Operator):
         return rpt_(words)
 
     def run(self, context):
+        if self.kind == "STRIP" and context.mode == "OBJECT" and not self._on_line(context):
+            raise FoamError(Finding(
+                "no-line", ERROR, "A strip needs a line.", "Select the edges of an open rim in "
+                "Edit Mode, or a line drawn on the sculpt."))
         made = (self._on_meshes(context) if context.mode == "EDIT_MESH" else
                 self._on_lines(context) or [self._at_cursor(context)])
         if not made:
@@ -62,16 +66,21 @@ class SetMarks(FoamOperator, bpy.types.Operator):
             place = np.array(item.matrix_world)
             points = np.array([v.co for v in bm.verts], dtype=float).reshape(-1, 3)
             points = points @ place[:3, :3].T + place[:3, 3]
-            edges = [] if context.tool_settings.mesh_select_mode[0] else [
+            single = context.tool_settings.mesh_select_mode[0] and self.kind != "STRIP"
+            edges = [] if single else [
                 [v.index for v in e.verts] for e in bm.edges if e.select]
             if edges:
                 made.append(markings.add_row(context.scene, item, [
                     (points[way[:-1]], True) if way[0] == way[-1] else (points[way], False)
                     for way in kernels.chains(np.array(edges))], self.kind))
-            else:
+            elif self.kind != "STRIP":
                 made += [markings.add_point(context.scene, item, points[v.index], self.kind)
                          for v in bm.verts if v.select]
         return made
+
+    def _on_line(self, context) -> bool:
+        return any(guides.is_guide(o) and o.parent and is_sculpt(o.parent)
+                   for o in context.selected_objects)
 
     def _on_lines(self, context) -> list[bpy.types.Object]:
         return [markings.add_row(context.scene, line.parent, guides.world_polylines(line),

@@ -9,7 +9,7 @@ from .base import Step, wrapped
 
 
 class FOAMWRIGHT_PT_set_marks(Step, bpy.types.Panel):
-    bl_label = "Rivets and Holes"
+    bl_label = "Rivets, Holes and Strips"
     bl_parent_id = "FOAMWRIGHT_PT_mark"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -27,6 +27,10 @@ class FOAMWRIGHT_PT_set_marks(Step, bpy.types.Panel):
         column.use_property_decorate = False
         group = item.foamwright.marking
         column.prop(group, "kind")
+        if group.kind == "STRIP":
+            for name in ("width", "stock", "lies", "corners", "mirrored"):
+                column.prop(group, name)
+            return
         if item.type == "CURVE":
             for name in ("count", "spacing", "first", "last", "inset"):
                 column.prop(group, name)

@@ -53,18 +53,20 @@ from .rebuilt import Rebuilt, RebuiltMate, RebuiltPiece, RebuiltTrench
 from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
 from .rod import Rod, RodEnd, RodLine
 from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings, Size
+from .strip import BUTTED, CORNERS, FACE, LIES, MITRE, RIM, Strip, StripEnd, StripLine, StripWay
 from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
-    "APART", "BACK", "BUTT", "BUTT_LINE", "Bend", "Block", "Body", "Border", "CIRCLE", "CUT", "Cut",
-    "DRILL", "Demand", "Drawn", "Ease", "FREE", "FRONT", "Fitted", "Flat", "Fold", "Frozen",
-    "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance", "Guide", "HALF", "HOLE", "HOOK", "INNER",
-    "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "Laid", "Layer", "Line",
-    "MARKINGS", "MATES", "MIDDLE", "MIRRORED", "Marking", "Mate", "Move", "Notch", "OUTER",
-    "OUTSIDE", "OVERLAP", "Offcut", "PATCH", "PLANNED", "Part", "Pattern", "Piece", "PieceEdge",
-    "PieceFit", "Place", "Placement", "PointMark", "Printed", "PrintedMate", "PrintedPiece",
-    "QUARTER", "REFUSE", "REMOVABLE", "RIVET", "Rebuilt", "RebuiltMate", "RebuiltPiece",
-    "RebuiltTrench", "Region", "Rod", "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER",
-    "STATES", "STRAP", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet", "Size", "Spacer",
-    "Step", "THIRD", "TRENCH", "Tape", "Tick", "Uncut", "Verdict",
+    "APART", "BACK", "BUTT", "BUTTED", "BUTT_LINE", "Bend", "Block", "Body", "Border", "CIRCLE",
+    "CORNERS", "CUT", "Cut", "DRILL", "Demand", "Drawn", "Ease", "FACE", "FREE", "FRONT", "Fitted",
+    "Flat", "Fold", "Frozen", "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance", "Guide", "HALF",
+    "HOLE", "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "LIES",
+    "Laid", "Layer", "Line", "MARKINGS", "MATES", "MIDDLE", "MIRRORED", "MITRE", "Marking", "Mate",
+    "Move", "Notch", "OUTER", "OUTSIDE", "OVERLAP", "Offcut", "PATCH", "PLANNED", "Part", "Pattern",
+    "Piece", "PieceEdge", "PieceFit", "Place", "Placement", "PointMark", "Printed", "PrintedMate",
+    "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "RIM", "RIVET", "Rebuilt", "RebuiltMate",
+    "RebuiltPiece", "RebuiltTrench", "Region", "Rod", "RodEnd", "RodLine", "SCORE", "SEAM",
+    "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet",
+    "Size", "Spacer", "Step", "Strip", "StripEnd", "StripLine", "StripWay", "THIRD", "TRENCH",
+    "Tape", "Tick", "Uncut", "Verdict",
 )

@@ -17,6 +17,7 @@ from .rebuilt import Rebuilt
 from .region import Cut
 from .rod import Rod
 from .sculpt import Sculpt, Settings
+from .strip import Strip
 from .verdict import Verdict
 
 
@@ -119,8 +120,9 @@ class Pattern:
     well, and their vertices after its own. beyond: of a pattern of one piece alone, its mates
     with pieces that are left out. cards: of the gauges of pieces and rods, on the pages with
     the templates. parts: what comes off as one, in the order in which it is taken off. blocks:
-    mounting blocks, cut from foam with the pieces. laid: pieces that are glued on the faces of
-    others, what is under another before that. rebuilt: what came of putting it together
+    mounting blocks, and strips: of edges and lines, both cut from foam with the pieces. laid:
+    pieces that are glued on the faces of others, what is under another before that. rebuilt: what
+    came of putting it together
     again, None where that was not tried; fitted: how it fits a body, None where none was given.
     """
 
@@ -139,6 +141,7 @@ class Pattern:
     parts: tuple[Part, ...] = ()
     blocks: tuple[Block, ...] = ()
     laid: tuple[Laid, ...] = ()
+    strips: tuple[Strip, ...] = ()
     rebuilt: Rebuilt | None = None
     fitted: Fitted | None = None
     index: Mapping[str, int] = field(default_factory=dict)
@@ -153,7 +156,8 @@ class Pattern:
 
     @property
     def _all(self) -> tuple[Piece, ...]:
-        return (*self.pieces, *self.cards, *(block.piece for block in self.blocks))
+        return (*self.pieces, *self.cards, *(block.piece for block in self.blocks),
+                *(strip.piece for strip in self.strips))
 
     @property
     def templates(self) -> tuple[Piece, ...]:

@@ -16,6 +16,7 @@ from .kinds import APART, FREE, JOIN_BIT, JOINS, OUTER, REFUSE, SEAM
 from .marking import Marking
 from .printed import Printed
 from .rod import RodLine
+from .strip import StripLine
 
 
 @dataclass(frozen=True)
@@ -69,8 +70,8 @@ class Sculpt(Frozen):
     face_object (m,) index into objects;
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
-    rods: axes of rods and tubes that go with it. markings: marks without a cut. body: the
-    wearer, where there is one.
+    rods: axes of rods and tubes that go with it. markings: marks without a cut. strips:
+    along edges and lines. body: the wearer, where there is one.
     unbuilt (k,) vertices that are on no face because theirs are not to be built.
     uncut (p, 3): the faces as they were before lines across them were cut in, parent (m,): the
     one of them that each face is a part of; empty where no line was.
@@ -95,6 +96,7 @@ class Sculpt(Frozen):
     guides: tuple[Guide, ...] = ()
     rods: tuple[RodLine, ...] = ()
     markings: tuple[Marking, ...] = ()
+    strips: tuple[StripLine, ...] = ()
     body: Body | None = None
     unbuilt: np.ndarray = ()
     uncut: np.ndarray = ()
@@ -114,6 +116,7 @@ class Sculpt(Frozen):
             guides=tuple(replace(g, points=g.points * factor) for g in self.guides),
             rods=tuple(replace(r, points=r.points * factor, diameter=r.diameter * factor)
                        for r in self.rods),
+            strips=tuple(replace(s, points=s.points * factor) for s in self.strips),
             markings=tuple(replace(m, points=m.points * factor) for m in self.markings),
             body=self.body.scaled(factor) if self.body else None)
 

@@ -22,7 +22,8 @@ from .paper import MITRE, PAPERS, ROLL, paper_name, paper_size, printable, tile_
 from .part import butt_lines, parted
 from .proof import foam_of, overlaps
 from .rows import beside, squared
+from .rules import longest
 
-__all__ = ["MITRE", "NESTING", "PAPERS", "ROLL", "beside", "butt_lines", "foam_of", "nest_mats",
-           "overlaps", "pack_pages", "paper_name", "paper_size", "parted", "printable", "squared",
-           "tile_window"]
+__all__ = ["MITRE", "NESTING", "PAPERS", "ROLL", "beside", "butt_lines", "foam_of", "longest",
+           "nest_mats", "overlaps", "pack_pages", "paper_name", "paper_size", "parted",
+           "printable", "squared", "tile_window"]

@@ -36,3 +36,9 @@ class Rules:
     def room(self, stock: Stock) -> np.ndarray:
         """Width and height (2,) of a mat within its margin."""
         return np.array(stock.sheet) - 2 * self.rim
+
+
+def longest(stock: Stock, settings: Settings) -> float:
+    """Length, mm, of the longest narrow piece that lies along a side of a mat."""
+    room = Rules.of(stock, settings).room(stock)
+    return float(room[1] if stock.grain or settings.turns == GRAIN else room.max())

@@ -7,7 +7,9 @@ from .line import SurfaceLine, needed, shortest, through
 from .places import Anchors, Places
 from .set_out import Stand, set_out
 from .straight_on import straight_on
+from .strip_ways import strip_ways
 from .surface import Surface
 
 __all__ = ["Anchors", "Places", "Stand", "Surface", "SurfaceLine", "Surfaces", "fair_through",
-           "lay", "needed", "on_sculpt", "set_out", "shortest", "straight_on", "through"]
+           "lay", "needed", "on_sculpt", "set_out", "shortest", "straight_on", "strip_ways",
+           "through"]

@@ -13,6 +13,7 @@ from ..words import count
 from . import words as say
 from .blocks import Block, Box, Boxes, Column, Heading, Section, Table, Text
 from .rods import rods
+from .strips import strips
 
 
 def materials(pattern: Pattern, buy: Shopping) -> Section:
@@ -23,7 +24,7 @@ def materials(pattern: Pattern, buy: Shopping) -> Section:
         Heading("Tools"), boxes("tools", say.TOOLS)]
     for foam in buy.foam:
         blocks += _cut_list(pattern, foam)
-    return Section("What you need", (*blocks, *rods(pattern)))
+    return Section("What you need", (*blocks, *rods(pattern), *strips(pattern)))
 
 
 def boxes(group: str, items: Sequence[str]) -> Boxes:
