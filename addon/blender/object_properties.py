@@ -10,19 +10,14 @@ from bpy.props import (
 )
 
 from ..core.stock import shipped
-from . import changes
 from .choices import JOINS, MARKS, SIDES
+from .fields import foam_changed
 from .marking_properties import FoamwrightMarking
 from .wearer import AUTO, PLACES
 
 
 def _stock_names(self, context, text):
     return [(name, stock.title) for name, stock in shipped().items()]
-
-
-def foam_changed(self: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
-    """For properties that matter to the foam: no update of the scene tells of them."""
-    changes.note()
 
 
 STOCK = dict(update=foam_changed, name="Foam", search=_stock_names, search_options={"SUGGESTION"})

@@ -19,12 +19,13 @@ from ..core.model import APART, FREE, HALF, OUTER, REFUSE
 from ..core.stock import DEFAULT
 from .build_view import FoamwrightAside
 from .choices import GROUP, MOCK_UPS, PAPERS, SIDES, SPLITS, TOGETHER, TURNS
+from .fields import a_length, foam_changed
 from .finding import FoamwrightFinding
 from .fitting import CLASSES as FIT_CLASSES
 from .fitting import FoamwrightFit
 from .maps import FoamwrightMap
 from .marking_properties import FoamwrightMarking
-from .object_properties import STOCK, THICKNESS, FoamwrightObject, foam_changed
+from .object_properties import STOCK, THICKNESS, FoamwrightObject
 from .reliefs import FoamwrightRelief
 from .seams import FoamwrightSeams, FoamwrightSurface
 from .trial import CLASSES as TRIAL_CLASSES
@@ -36,11 +37,6 @@ def _show_again(self, context):
     from . import live
 
     live.redraw()
-
-
-def _length(name: str, what: str, usual: str):
-    return StringProperty(name=name, update=foam_changed,
-                          description=f"{what}, with its unit. Empty: {usual}")
 
 
 class FoamwrightScene(bpy.types.PropertyGroup):
@@ -86,14 +82,14 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         name="Score Depth",
         description="How deep score lines are cut, in percent of the thickness",
         subtype="PERCENTAGE", default=40.0, min=5.0, max=90.0, precision=0)
-    lap: _length("Overlap", "How far one piece of an overlap reaches over the other", "20 mm")
-    patch_length: _length("Patch Length", "Length of a patch of hook-and-loop", "50 mm")
-    patch_width: _length("Patch Width", "Width of a patch of hook-and-loop", "25 mm")
-    webbing: _length("Webbing", "Width of the webbing of straps", "25 mm")
-    tail: _length("Strap End", "Length of strap that is fixed on each side of a seam", "60 mm")
-    slack: _length("Strap Slack", "Length of strap that goes through the buckle", "120 mm")
-    spacing: _length("Spacing", "Furthest that two patches or straps are apart", "150 mm")
-    spacer: _length("Spacer", "Height of a spacer between two pieces", "15 mm")
+    lap: a_length("Overlap", "How far one piece of an overlap reaches over the other", "20 mm")
+    patch_length: a_length("Patch Length", "Length of a patch of hook-and-loop", "50 mm")
+    patch_width: a_length("Patch Width", "Width of a patch of hook-and-loop", "25 mm")
+    webbing: a_length("Webbing", "Width of the webbing of straps", "25 mm")
+    tail: a_length("Strap End", "Length of strap that is fixed on each side of a seam", "60 mm")
+    slack: a_length("Strap Slack", "Length of strap that goes through the buckle", "120 mm")
+    spacing: a_length("Spacing", "Furthest that two patches or straps are apart", "150 mm")
+    spacer: a_length("Spacer", "Height of a spacer between two pieces", "15 mm")
     contact: StringProperty(
         name="Contact",
         description="Furthest that a detail may float over another object, or sink into it, and "
