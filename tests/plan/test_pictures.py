@@ -212,6 +212,17 @@ def test_letters_of_seams_keep_off_one_another():
     assert _beside([across[:, ::-1] * 0.05], [(0.0, 1.0)])  # no room at all: the best there is
 
 
+def test_letters_of_a_whole_picture_keep_apart():
+    """Ten seams round a small tube, of which two are seen so near to each other that their
+    middles are 4 mm apart; a letter's disc is 4.2 mm wide."""
+    tube = suit({"Tube": ring_patches(10)})
+    picture = suit_picture(tube, (0.0, 20.0), (40, 40), seams=[m.code for m in tube.mates])
+    spots = list(picture.seam_spots.values())
+    assert len(spots) == 10
+    assert min(np.hypot(*np.subtract(a, b))
+               for i, a in enumerate(spots) for b in spots[:i]) >= 5.5
+
+
 def test_codes_keep_off_the_marks(box):
     """A trench along the lid, a third of its depth from the front: its code stands behind it."""
     lid = max(box.pieces, key=lambda p: p.vertices[:, 2].mean())
