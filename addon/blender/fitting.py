@@ -64,9 +64,10 @@ def store(scene: bpy.types.Scene, pattern: Pattern, sculpt: Sculpt, settings: Se
         item.name, item.body, item.inside = girth.name, girth.body, girth.inside
         item.wanted, item.round = girth.wanted, girth.round
     group.spacers = str(len(found.spacers)) if found.spacers else ""
+    clearance = {piece.code: piece.clearance for piece in found.pieces}
     for source in sources:
         if source.name in scene.objects:
-            maps.add(group.maps, scene, pattern, source, [p.clearance for p in found.pieces], "Fit")
+            maps.add(group.maps, scene, pattern, source, clearance, "Fit")
 
 
 def forget(scene: bpy.types.Scene) -> None:

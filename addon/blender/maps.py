@@ -4,7 +4,7 @@ space, that no object uses, so that it moves with its object.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -38,15 +38,16 @@ class Shown:
 
 
 def add(maps: bpy.types.CollectionProperty, scene: bpy.types.Scene, pattern: Pattern,
-        source: Source, values: Sequence[np.ndarray], title: str
+        source: Source, values: Mapping[str, np.ndarray], title: str
         ) -> list[tuple[str, np.ndarray, np.ndarray]]:
-    """Keep the map of one object. values: mm at the vertices of each piece of the pattern.
+    """Keep the map of one object. values: of the pieces that have any, code -> mm at the
+    piece's vertices.
 
     Returns, of each piece of the object, its code, points (n, 3) in the object's own space and
     values (n,).
     """
-    own = [(piece, value) for piece, value in zip(pattern.pieces, values, strict=True)
-           if piece.object == source.name]
+    own = [(piece, values[piece.code]) for piece in pattern.pieces
+           if piece.object == source.name and piece.code in values]
     if not own:
         return []
     start = np.cumsum([0, *(len(piece.vertices) for piece, _ in own)])

@@ -89,7 +89,7 @@ def store(scene: bpy.types.Scene, pattern: Pattern, sculpt: Sculpt, settings: Se
     for piece in sorted(found.pieces, key=lambda p: -p.most):
         item = group.pieces.add()
         item.name, item.rms, item.most = piece.code, piece.rms, piece.most
-    beside = [np.linalg.norm(piece.moved, axis=1) for piece in found.pieces]
+    beside = {piece.code: np.linalg.norm(piece.moved, axis=1) for piece in found.pieces}
     for source in sources:
         if source.name in scene.objects:
             for code, points, values in maps.add(group.maps, scene, pattern, source, beside,

@@ -7,6 +7,7 @@ import pytest
 bpy = pytest.importorskip("bpy")
 import bmesh  # noqa: E402
 
+from addon.blender import trial  # noqa: E402
 from addon.blender.read import read_scene  # noqa: E402
 from addon.blender.settings import read_settings  # noqa: E402
 from addon.core.make import check  # noqa: E402
@@ -71,6 +72,14 @@ def test_what_it_lies_on_is_kept_in_the_file(scene, tmp_path):
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "suit.blend"))
     again = bpy.data.objects["Emblem"].foamwright
     assert (again.rests, again.lies_on.name) == ("OBJECT", "Plate")
+
+
+def test_a_trial_build_follows_the_base_and_maps_nothing_on_what_lies_on_it(scene):
+    plate, emblem = suit(scene)
+    scene.foamwright.trial.quick = True
+    assert bpy.ops.foamwright.try_build() == {"FINISHED"}
+    assert [piece.name for piece in scene.foamwright.trial.pieces] == ["PL1"]
+    assert [item for item, _ in trial.shown(scene)] == [plate]
 
 
 def chosen(item, ids):

@@ -5,9 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from addon.core.make import make_pattern
+from addon.core.model import Settings
+from addon.core.rebuild import tried
 from addon.export.picture import Shades, suit_picture
 from addon.export.plan import write_plan_pdf
 from addon.export.plan.rebuild import GREYS, LIMITS
+from tests.core.test_laid import EVA2, EVA10, plate, strip, together
 
 pdfplumber = pytest.importorskip("pdfplumber")
 
@@ -29,6 +33,15 @@ def test_the_plan_tells_how_it_should_come_out(tried_walls, tmp_path):
     for view in ("front", "back", "left"):
         assert f"From the {view}" in pages[0]
     assert "up to 0.5 mm" in pages[0]
+
+
+def test_what_is_glued_on_follows_its_base_and_is_not_listed(tmp_path):
+    sculpt = together(("Plate", plate(), {}), ("Strip", strip(100.0), {"stock": EVA2}))
+    pattern = tried(make_pattern(sculpt, Settings(EVA10)), quick=True)
+    assert [len(pattern.pieces), len(pattern.rebuilt.pieces)] == [2, 1]
+    [page] = [p for p in read(pattern, tmp_path) if "Pieces, furthest out first" in p]
+    told = page.split("Pieces, furthest out first")[1]
+    assert pattern.pieces[0].code in told and pattern.pieces[1].code not in told
 
 
 def test_without_a_rebuild_there_is_no_such_page(tried_walls, tmp_path):

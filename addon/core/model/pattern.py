@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -153,6 +153,16 @@ class Pattern:
     def piece(self, code: str) -> Piece:
         """The piece of foam, mounting block, or card of a gauge, of this code."""
         return self._all[self.index[code]]
+
+    def without_laid(self) -> Pattern:
+        """The pattern without the pieces that are glued on the faces of others."""
+        on_top = {one.piece for one in self.laid}
+        if not on_top:
+            return self
+        return replace(
+            self, pieces=tuple(p for p in self.pieces if p.code not in on_top), laid=(),
+            mates=tuple(m for m in self.mates if not {code for code, _ in m.edges} & on_top),
+            tapes=tuple(t for t in self.tapes if t.ends[0][0] not in on_top))
 
     @property
     def _all(self) -> tuple[Piece, ...]:

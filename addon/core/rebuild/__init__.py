@@ -54,7 +54,8 @@ def rebuild(pattern: Pattern, built: Pattern | None = None, progress: Progress |
     shows how much the result leans on careful forming. Raises FoamError `nothing-to-rebuild`
     and `not-rebuilt`.
     """
-    pattern, built = _bare(pattern), _bare(built or pattern)
+    # What is glued on the faces of others follows those.
+    pattern, built = pattern.without_laid(), (built or pattern).without_laid()
     if not built.pieces:
         raise FoamError(Finding("nothing-to-rebuild", ERROR, "There are no pieces.",
                                 "Add an object to the suit and check it first."))
@@ -83,17 +84,6 @@ def tried(pattern: Pattern, progress: Progress | None = None, quick: bool = Fals
     done = replace(done, unformed=(bare.rms, bare.most))
     found = sorted((*pattern.findings, *findings(pattern, done)), key=severity_rank)
     return replace(pattern, rebuilt=done, findings=tuple(found))
-
-
-def _bare(pattern: Pattern) -> Pattern:
-    """The pattern without what is glued on the faces of others, which follows those."""
-    on_top = {one.piece for one in pattern.laid}
-    if not on_top:
-        return pattern
-    return replace(
-        pattern, pieces=tuple(p for p in pattern.pieces if p.code not in on_top), laid=(),
-        mates=tuple(m for m in pattern.mates if not {code for code, _ in m.edges} & on_top),
-        tapes=tuple(t for t in pattern.tapes if t.ends[0][0] not in on_top))
 
 
 def parts_of(pattern: Pattern) -> list[Pattern]:

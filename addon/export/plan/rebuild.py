@@ -26,6 +26,7 @@ _HOW = ("This is reckoned from the pieces alone: cut, bevelled and glued as told
 
 def how_it_comes_out(pattern: Pattern) -> Section:
     """The section, for a pattern that was put together again."""
+    pattern = pattern.without_laid()  # those follow what they lie on
     beside = np.concatenate([np.linalg.norm(p.moved, axis=1) for p in pattern.rebuilt.pieces])
     limits = [format_length(limit, pattern.settings.unit) for limit in LIMITS]
     return Section("How it should come out", (
