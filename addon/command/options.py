@@ -23,6 +23,7 @@ from ..core.model import (
     REFUSE,
     THIRD,
 )
+from ..core.reach import NAMES
 from ..core.stock import shipped
 from ..core.units import parse_length
 from .sizes import size
@@ -47,6 +48,7 @@ examples:
 Ventilate when you heat foam or use contact cement, cut away from yourself with a fresh
 blade, and follow local rules; the build plan repeats the cautions for each step."""
 
+_MOVEMENTS = ", ".join(name.replace(" ", "-") for name in NAMES)
 _OPTIONS = "stock and settings (options win over what a Blender file says)"
 
 
@@ -176,6 +178,10 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--girth-at", metavar="LENGTH", nargs="+", type=parse_length,
                        dest="girth_heights", help="also tell girths at these heights over the "
                                                   "soles")
+    group.add_argument("--reach", metavar="MOVEMENT=DEG", nargs="*", type=movement,
+                       help="tell how far arms, legs, head and torso turn before plates meet, "
+                            "coarsely; alone: all movements, as far as people get; or the ones "
+                            f"that you name, to the angle you want: {_MOVEMENTS}")
     group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
     group.add_argument("--offcuts", metavar="FILE", type=Path,
                        help="an SVG drawing with the outlines of leftover foam at true size, to "
@@ -250,6 +256,16 @@ def measure(text: str) -> tuple[str, float]:
     if not equal:
         raise argparse.ArgumentTypeError("write it as NAME=LENGTH, such as chest=98cm")
     return name.strip().replace("-", " ").lower(), parse_length(length)
+
+
+def movement(text: str) -> tuple[str, float]:
+    """An argument that is a movement and an angle, such as arm-forward=120."""
+    name, equal, angle = text.partition("=")
+    name = name.strip().replace("-", " ").lower()
+    if not equal or name not in NAMES:
+        raise argparse.ArgumentTypeError(
+            f"write it as MOVEMENT=DEG, with one of {_MOVEMENTS}")
+    return name, number(0.0, 180.0)(angle)
 
 
 def place(text: str) -> tuple[str, str]:

@@ -27,6 +27,10 @@ def work(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Patter
             from ..core.fit import fitted
 
             pattern = fitted(pattern, progress=progress)
+        if args.reach is not None:
+            from ..core.reach import reached
+
+            pattern = reached(pattern, dict(args.reach), progress)
         if again:
             from ..core.rebuild import tried
 

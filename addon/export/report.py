@@ -32,6 +32,7 @@ from ..core.model import (
     Piece,
     PieceEdge,
     PointMark,
+    Reach,
     Rebuilt,
     Rod,
     Sheet,
@@ -75,6 +76,8 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         document["rebuild"] = _rebuild(pattern.rebuilt)
     if pattern.fitted is not None:
         document["fit"] = _fit(pattern.fitted)
+    if pattern.reach is not None:
+        document["reach"] = _reach(pattern.reach)
     if not check:
         document["sheets"] = [_sheet(s) for s in (*pattern.mats, *pattern.pages)]
         document["steps"] = [_step(s) for s in pattern.steps]
@@ -304,6 +307,23 @@ def _fit(found: Fitted) -> dict[str, Any]:
                    for g in found.girths],
         "spacers": [{"piece": s.piece, "point": _points(s.point), "on_flat": _points(s.on_flat),
                      "height": _number(s.height)} for s in found.spacers],
+    }
+
+
+def _reach(found: Reach) -> dict[str, Any]:
+    return {
+        "body": found.body or None,
+        "worn": [{"part": w.part, "pieces": list(w.pieces), "segment": w.segment,
+                  "told": w.asked, "away": _number(w.away)} for w in found.worn],
+        "movements": [{
+            "name": m.name, "side": m.side, "start": _degrees(m.start), "most": _degrees(m.most),
+            "reached": _degrees(m.reached), "accuracy": _degrees(m.accuracy),
+            "needed": None if m.needed is None else _degrees(m.needed), "enough": m.enough,
+            "short": _number(m.short), "meeting": None if m.meeting is None else {
+                "pieces": list(m.meeting.pieces), "parts": list(m.meeting.parts),
+                "point": _points(m.meeting.point), "depth": _number(m.meeting.depth)}}
+            for m in found.movements],
+        "crossing": [list(pair) for pair in found.crossing],
     }
 
 

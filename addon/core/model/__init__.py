@@ -49,6 +49,7 @@ from .marking import CIRCLE, DRILL, HOLE, MARKINGS, PATCH, RIVET, Marking, Point
 from .pattern import Block, Glance, Pattern, Placement, Sheet, Step, Tape
 from .piece import Bend, Fold, Gauge, Laid, Mate, Notch, Piece, PieceEdge, Place, Tick
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
+from .reach import Meeting, Movement, Reach, Worn
 from .rebuilt import Rebuilt, RebuiltMate, RebuiltPiece, RebuiltTrench
 from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
 from .rod import Rod, RodEnd, RodLine
@@ -62,11 +63,11 @@ __all__ = (
     "Flat", "Fold", "Frozen", "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance", "Guide", "HALF",
     "HOLE", "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "LIES",
     "Laid", "Layer", "Line", "MARKINGS", "MATES", "MIDDLE", "MIRRORED", "MITRE", "Marking", "Mate",
-    "Move", "Notch", "OUTER", "OUTSIDE", "OVERLAP", "Offcut", "PATCH", "PLANNED", "Part", "Pattern",
-    "Piece", "PieceEdge", "PieceFit", "Place", "Placement", "PointMark", "Printed", "PrintedMate",
-    "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "RIM", "RIVET", "Rebuilt", "RebuiltMate",
-    "RebuiltPiece", "RebuiltTrench", "Region", "Rod", "RodEnd", "RodLine", "SCORE", "SEAM",
-    "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt", "SculptObject", "Seam", "Settings", "Sheet",
-    "Size", "Spacer", "Step", "Strip", "StripEnd", "StripLine", "StripWay", "THIRD", "TRENCH",
-    "Tape", "Tick", "Uncut", "Verdict",
+    "Meeting", "Move", "Movement", "Notch", "OUTER", "OUTSIDE", "OVERLAP", "Offcut", "PATCH",
+    "PLANNED", "Part", "Pattern", "Piece", "PieceEdge", "PieceFit", "Place", "Placement",
+    "PointMark", "Printed", "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "RIM",
+    "RIVET", "Reach", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region", "Rod",
+    "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt",
+    "SculptObject", "Seam", "Settings", "Sheet", "Size", "Spacer", "Step", "Strip", "StripEnd",
+    "StripLine", "StripWay", "THIRD", "TRENCH", "Tape", "Tick", "Uncut", "Verdict", "Worn",
 )

@@ -13,6 +13,7 @@ from .fitted import Fitted
 from .frozen import Frozen
 from .join import Move, Part
 from .piece import Laid, Mate, Piece
+from .reach import Reach
 from .rebuilt import Rebuilt
 from .region import Cut
 from .rod import Rod
@@ -122,8 +123,8 @@ class Pattern:
     the templates. parts: what comes off as one, in the order in which it is taken off. blocks:
     mounting blocks, and strips: of edges and lines, both cut from foam with the pieces. laid:
     pieces that are glued on the faces of others, what is under another before that. rebuilt: what
-    came of putting it together
-    again, None where that was not tried; fitted: how it fits a body, None where none was given.
+    came of putting it together again; fitted: how it fits a body; reach: how far its wearer can
+    move; each None where it was not asked.
     """
 
     settings: Settings
@@ -144,6 +145,7 @@ class Pattern:
     strips: tuple[Strip, ...] = ()
     rebuilt: Rebuilt | None = None
     fitted: Fitted | None = None
+    reach: Reach | None = None
     index: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self):

@@ -12,15 +12,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ..errors import NOTE, Finding
-from ..model import Block, Laid, Mate, Part, Piece, Sculpt, Settings, Step, Tape
+from ..model import Block, Laid, Mate, Part, Pattern, Piece, Sculpt, Settings, Step, Tape
 from . import lay, words
 from .fasten import fasten
 from .joins import Join, assemblies, placed_order, sequence, sides, template
-from .parts import parts, stuck
+from .parts import alone, parts, stuck
 from .space import Space
 from .way_words import ways
 
-__all__ = ["Build", "Join", "assemblies", "build", "plan"]
+__all__ = ["Build", "Join", "assemblies", "build", "loose_parts", "plan"]
 
 
 _SHAPING = ("heat", "dart", "join", "close")
@@ -86,6 +86,17 @@ def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
                            m for m in base_mates if not m.join.removable]))), placed))
     steps = tuple(replace(step, number=i) for i, step in enumerate(steps, 1))
     return Build(steps, off, (*stuck(off, base_mates, standing), *_squeezed(steps, every)))
+
+
+def loose_parts(pattern: Pattern) -> tuple[Part, ...]:
+    """The parts that glue makes of the pieces, with their details, whether or not their way off is
+    known; as `build` has them where that has been asked."""
+    if pattern.parts:
+        return pattern.parts
+    on_top = {one.piece for one in pattern.laid}
+    standing = [p for p in placed_order(pattern.pieces, pattern.sculpt) if p.code not in on_top]
+    mates = [m for m in pattern.mates if not on_top & set(sides(m))]
+    return _with_details(alone(standing, mates), pattern.laid)
 
 
 def _with_details(found: Sequence[Part], laid: Sequence[Laid]) -> tuple[Part, ...]:

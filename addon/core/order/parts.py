@@ -26,6 +26,13 @@ def parts(placed: Sequence[Piece], mates: Sequence[Mate], space: Space) -> tuple
                  for k, name in ((k, _names(found)[k]) for k in order))
 
 
+def alone(placed: Sequence[Piece], mates: Sequence[Mate]) -> tuple[Part, ...]:
+    """The parts by themselves, without their ways off, in the order of the pieces."""
+    found = assemblies(placed, mates)
+    return tuple(_part(part, name, mates, None, 1)
+                 for part, name in zip(found, _names(found), strict=True))
+
+
 def stuck(found: Sequence[Part], mates: Sequence[Mate], pieces: Sequence[Piece]) -> list[Finding]:
     """A finding for each part that cannot come off; of those that hold one another the largest
     is what the others are to come off from. Only parts that a removable join holds are asked:

@@ -21,6 +21,7 @@ from .blocks import Block, Bullets, Column, Heading, Plan, Section, Table, Text,
 from .fit import how_it_fits
 from .illustration import illustrate
 from .materials import boxes, by_code, foam_counts, materials
+from .reach import how_it_moves
 from .rebuild import how_it_comes_out
 from .steps import steps
 
@@ -41,6 +42,8 @@ def plan_of(pattern: Pattern) -> Plan:
         sections.append(how_it_comes_out(pattern))
     if pattern.fitted is not None:
         sections.append(how_it_fits(pattern))
+    if pattern.reach is not None:
+        sections.append(how_it_moves(pattern))
     sections.append(_findings(pattern))
     return Plan(pattern.settings.title, paper.size(pattern), _digest(pattern),
                 tuple(_cover(pattern, foam_counts(buy))), tuple(sections))
