@@ -138,7 +138,7 @@ def draw_view(context: bpy.types.Context, view: Matrix, projection: Matrix,
     scale, distance = scales(context)
     utilised = group.overlay_shows == "UTILISATION"
     surfaces = []
-    if group.overlay_shows == "TRIAL":
+    if group.overlay_shows in ("TRIAL", "FIT"):
         surfaces = [(item, batch, item.matrix_world) for item, batch in _maps(context)]
     elif group.overlay_shows != "LINES":
         surfaces = [(item, batches(drawn, utilised)[0], moved) for item, drawn, moved in items]

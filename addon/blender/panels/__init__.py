@@ -24,6 +24,6 @@ from . import (
 )
 
 _STEPS = (start, foam, calibration, suit, sculpt, mark, join, set_marks, suggest, show, findings,
-          relief, trial, fit, build, preview, templates, printed)
+          relief, trial, fit, preview, templates, printed, build)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

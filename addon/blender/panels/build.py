@@ -15,7 +15,7 @@ class FOAMWRIGHT_UL_steps(bpy.types.UIList):
 
 
 class FOAMWRIGHT_PT_build(Step, bpy.types.Panel):
-    bl_label = "Build Steps"
+    bl_label = "6  Build"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context):
