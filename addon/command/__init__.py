@@ -38,6 +38,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             return 0
         if args.ease is not None and not args.suggest_seams:
             words.error("--ease goes with --suggest-seams")
+        if args.box_gap is not None and args.box is None:
+            words.error("--box-gap goes with --box")
         if args.action == "make" and args.quick and not args.rebuild:
             words.error("--quick goes with --rebuild")
         if args.out is not None:

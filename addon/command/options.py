@@ -25,7 +25,7 @@ from ..core.model import (
 )
 from ..core.reach import NAMES
 from ..core.stock import shipped
-from ..core.units import parse_length
+from ..core.units import parse_box, parse_length
 from .sizes import size
 
 _DESCRIPTION = """\
@@ -182,6 +182,12 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help="tell how far arms, legs, head and torso turn before plates meet, "
                             "coarsely; alone: all movements, as far as people get; or the ones "
                             f"that you name, to the angle you want: {_MOVEMENTS}")
+    group.add_argument("--box", metavar="LxWxH", type=parse_box,
+                       help="tell whether all parts, apart where joins are removable, go into a "
+                            "box of this length, width and height inside, such as 60x40x40cm, and "
+                            "how they lie in it")
+    group.add_argument("--box-gap", metavar="LENGTH", type=parse_length,
+                       help="least distance between parts in the box (default: 6 mm)")
     group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
     group.add_argument("--offcuts", metavar="FILE", type=Path,
                        help="an SVG drawing with the outlines of leftover foam at true size, to "

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ..core.model import Pattern, Piece, Sheet
 from ..core.nest import foam_of, paper_name
-from ..export import existing, fit_words, reach_words
+from ..export import existing, fit_words, reach_words, transport_words
 from ..export.change_words import HEADING, sentences
 from ..export.changes import changes
 from ..export.folder import MATS
@@ -49,6 +49,8 @@ def summary(pattern: Pattern, files: Sequence[Path]) -> str:
         lines += fit_words.in_words(pattern)
     if pattern.reach is not None:
         lines += reach_words.in_words(pattern)
+    if pattern.transport is not None:
+        lines += transport_words.in_words(pattern)
     if files:
         folder = next(f.parent for f in files if f.name == REPORT)  # every run writes it
         names = [f.name for f in files if f.parent == folder]

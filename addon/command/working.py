@@ -31,6 +31,11 @@ def work(args: argparse.Namespace, sculpt: Sculpt, settings: Settings) -> Patter
             from ..core.reach import reached
 
             pattern = reached(pattern, dict(args.reach), progress)
+        if args.box is not None:
+            from ..core.transport import GAP, packed
+
+            pattern = packed(pattern, args.box, GAP if args.box_gap is None else args.box_gap,
+                             progress)
         if again:
             from ..core.rebuild import tried
 

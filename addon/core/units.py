@@ -41,6 +41,25 @@ def parse_length(text: str, default: str = "mm") -> float:
     return value
 
 
+def parse_box(text: str, default: str = "mm") -> tuple[float, float, float]:
+    """Length, width and height in mm from "600x400x400", "60 x 40 x 40 cm" or the like; a unit
+    after the last one holds for those without. Raises FoamError `bad-length`."""
+    parts = re.split(r"\s*[x\u00d7*]\s*", str(text).strip().lower())
+    if len(parts) != 3:
+        raise FoamError(Finding(
+            "bad-length", ERROR, f"“{text}” is not the size of a box.",
+            "Write its length, width and height inside, such as 600x400x400 mm."))
+    last = re.search(r'([a-z]+|")\s*$', parts[2])
+    unit = last.group(1).replace('"', "in") if last else default
+    length, width, height = (parse_length(part, unit) for part in parts)
+    return length, width, height
+
+
+def format_box(size: Iterable[float], unit: str = "mm") -> str:
+    """The size of a box for a person to read."""
+    return " × ".join(format_length(mm, unit) for mm in size)
+
+
 def format_length(mm: float, unit: str = "mm") -> str:
     """A length for a person to read: one decimal in mm, two in inches."""
     return f"{mm / 25.4:.2f} in" if unit == "in" else f"{mm:.1f} mm".replace(".0 mm", " mm")

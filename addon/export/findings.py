@@ -93,6 +93,7 @@ TITLES = {
     "little-ease": "Girths with little ease",
     "plates-meet": "Movements that plates hold back",
     "parts-cross": "Parts that are in one another",
+    "box-too-small": "Boxes too small for all parts",
     "part-off-body": "Parts that lie off the body",
     "open-body": "A body that is not closed",
     "turned-body": "A body whose faces look inward",

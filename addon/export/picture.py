@@ -72,20 +72,23 @@ class Shades:
 def suit_picture(pattern: Pattern, view: str | tuple[float, float], size: tuple[float, float],
                  highlight: Iterable[str] = (), shown: Iterable[str] | None = None,
                  seams: Iterable[str] = (), marks: bool = True,
-                 scene: Scene | None = None, shades: Shades | None = None) -> Picture:
+                 scene: Scene | None = None, shades: Shades | None = None,
+                 frame: Sequence[np.ndarray] = ()) -> Picture:
     """Picture of the pieces `shown` (all of them when None).
 
     view: a name from VIEWS, or (azimuth, elevation) in degrees; size: (w, h) mm that
     the picture fits; highlight: pieces drawn darker; seams: codes of mates drawn thick;
     marks: draw trenches and score lines; scene: of the shown pieces, where there is one
-    already; shades: in place of light. Raises ValueError when nothing is shown.
+    already; shades: in place of light; frame: lines (k, 3) that have room in the picture and are
+    drawn as marks where they are seen. Raises ValueError when nothing is shown.
     """
     scene = scene or Scene(pattern, shown)
-    camera = Camera(scene, view, size)
+    camera = Camera(scene, view, size, frame)
     seen = camera.shot()
     wanted = set(seams)
     curves = {"border": scene.borders(), "mark": scene.marks() if marks else [],
               "outline": scene.outlines(camera.toward)}
+    curves["mark"] += frame
     lines = [Line(kind, points) for kind, some in curves.items()
              for points in camera.stretches(seen, some)]
     spots = {}

@@ -39,6 +39,7 @@ from ..core.model import (
     Step,
     Strip,
     Tape,
+    Transport,
 )
 from ..core.stock import Limits, Stock
 from .changes import Change, changes
@@ -78,6 +79,8 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         document["fit"] = _fit(pattern.fitted)
     if pattern.reach is not None:
         document["reach"] = _reach(pattern.reach)
+    if pattern.transport is not None:
+        document["transport"] = _transport(pattern.transport)
     if not check:
         document["sheets"] = [_sheet(s) for s in (*pattern.mats, *pattern.pages)]
         document["steps"] = [_step(s) for s in pattern.steps]
@@ -324,6 +327,17 @@ def _reach(found: Reach) -> dict[str, Any]:
                 "point": _points(m.meeting.point), "depth": _number(m.meeting.depth)}}
             for m in found.movements],
         "crossing": [list(pair) for pair in found.crossing],
+    }
+
+
+def _transport(found: Transport) -> dict[str, Any]:
+    return {
+        "box": [_number(x) for x in found.box], "gap": _number(found.gap), "fits": found.fits,
+        "certain": found.fits or found.certain, "why": found.why, "left": list(found.left),
+        "height": _number(found.height),
+        "packed": [{"part": p.part, "pieces": list(p.pieces), "turn": np.round(p.turn, 9).tolist(),
+                    "offset": _points(p.offset), "low": _points(p.low), "high": _points(p.high)}
+                   for p in found.packed],
     }
 
 

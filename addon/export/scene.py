@@ -93,10 +93,10 @@ class Scene:
 
 
 class Camera:
-    """Parallel projection that fits the scene into a picture."""
+    """Parallel projection that fits the scene into a picture, and lines (k, 3) of a frame."""
 
     def __init__(self, scene: Scene, view: str | tuple[float, float],
-                 size: tuple[float, float]):
+                 size: tuple[float, float], frame: Sequence[np.ndarray] = ()):
         azimuth, elevation = np.radians(VIEWS[view] if isinstance(view, str) else view)
         up, front = scene.sculpt.up, scene.sculpt.front
         level = np.cos(azimuth) * front + np.sin(azimuth) * np.cross(up, front)
@@ -104,7 +104,7 @@ class Camera:
         right = np.cross(up, level)
         self.axes = np.stack([right, np.cross(self.toward, right), self.toward])
         self._scene = scene
-        flat = scene.points @ self.axes.T
+        flat = np.concatenate([scene.points, *frame]) @ self.axes.T
         low, high = flat.min(axis=0), flat.max(axis=0)
         room = np.asarray(size, dtype=float) - 2 * MARGIN
         self.scale = float((room / np.maximum(high - low, 1e-9)[:2]).min())

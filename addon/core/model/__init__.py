@@ -55,6 +55,7 @@ from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
 from .rod import Rod, RodEnd, RodLine
 from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings, Size
 from .strip import BUTTED, CORNERS, FACE, LIES, MITRE, RIM, Strip, StripEnd, StripLine, StripWay
+from .transport import Packed, Transport
 from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
@@ -64,10 +65,11 @@ __all__ = (
     "HOLE", "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "LIES",
     "Laid", "Layer", "Line", "MARKINGS", "MATES", "MIDDLE", "MIRRORED", "MITRE", "Marking", "Mate",
     "Meeting", "Move", "Movement", "Notch", "OUTER", "OUTSIDE", "OVERLAP", "Offcut", "PATCH",
-    "PLANNED", "Part", "Pattern", "Piece", "PieceEdge", "PieceFit", "Place", "Placement",
+    "PLANNED", "Packed", "Part", "Pattern", "Piece", "PieceEdge", "PieceFit", "Place", "Placement",
     "PointMark", "Printed", "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "RIM",
     "RIVET", "Reach", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region", "Rod",
     "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt",
     "SculptObject", "Seam", "Settings", "Sheet", "Size", "Spacer", "Step", "Strip", "StripEnd",
-    "StripLine", "StripWay", "THIRD", "TRENCH", "Tape", "Tick", "Uncut", "Verdict", "Worn",
+    "StripLine", "StripWay", "THIRD", "TRENCH", "Tape", "Tick", "Transport", "Uncut", "Verdict",
+    "Worn",
 )

@@ -19,6 +19,7 @@ from .region import Cut
 from .rod import Rod
 from .sculpt import Sculpt, Settings
 from .strip import Strip
+from .transport import Transport
 from .verdict import Verdict
 
 
@@ -124,7 +125,7 @@ class Pattern:
     mounting blocks, and strips: of edges and lines, both cut from foam with the pieces. laid:
     pieces that are glued on the faces of others, what is under another before that. rebuilt: what
     came of putting it together again; fitted: how it fits a body; reach: how far its wearer can
-    move; each None where it was not asked.
+    move; transport: its parts in a box; each None where it was not asked.
     """
 
     settings: Settings
@@ -146,6 +147,7 @@ class Pattern:
     rebuilt: Rebuilt | None = None
     fitted: Fitted | None = None
     reach: Reach | None = None
+    transport: Transport | None = None
     index: Mapping[str, int] = field(default_factory=dict)
 
     def __post_init__(self):

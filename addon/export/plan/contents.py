@@ -24,6 +24,7 @@ from .materials import boxes, by_code, foam_counts, materials
 from .reach import how_it_moves
 from .rebuild import how_it_comes_out
 from .steps import steps
+from .transport import how_it_packs
 
 _HEAD, _BESIDE, _BELOW = 56.0, 14.0, 14.0  # mm: the words of the cover; round each of its pictures
 
@@ -44,6 +45,8 @@ def plan_of(pattern: Pattern) -> Plan:
         sections.append(how_it_fits(pattern))
     if pattern.reach is not None:
         sections.append(how_it_moves(pattern))
+    if pattern.transport is not None:
+        sections.append(how_it_packs(pattern))
     sections.append(_findings(pattern))
     return Plan(pattern.settings.title, paper.size(pattern), _digest(pattern),
                 tuple(_cover(pattern, foam_counts(buy))), tuple(sections))
