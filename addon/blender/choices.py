@@ -115,5 +115,6 @@ SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}
 
 # Which step found a finding, and what became of it: a remedy was done, or the elements it
 # names have changed since.
-SCULPT, CHECK, SUGGEST, TRIAL, FIT = STEPS = ("SCULPT", "CHECK", "SUGGEST", "TRIAL", "FIT")
+SCULPT, CHECK, SUGGEST, TRIAL, FIT, REACH, TRANSPORT = STEPS = (
+    "SCULPT", "CHECK", "SUGGEST", "TRIAL", "FIT", "REACH", "TRANSPORT")
 OPEN, DONE, STALE = STATES = ("OPEN", "DONE", "STALE")

@@ -45,6 +45,10 @@ class FoamwrightFit(bpy.types.PropertyGroup):
     girths: CollectionProperty(type=FoamwrightGirth)
     maps: CollectionProperty(type=FoamwrightMap)
 
+    def also(self, scene: bpy.types.Scene) -> str:
+        """What it depends on, besides the sculpt and the foam."""
+        return body.signature(scene)
+
 
 CLASSES = (FoamwrightFitPiece, FoamwrightGirth, FoamwrightFit)
 
@@ -55,7 +59,7 @@ def store(scene: bpy.types.Scene, pattern: Pattern, sculpt: Sculpt, settings: Se
     forget(scene)
     group, found = scene.foamwright.fit, pattern.fitted
     group.found, group.outdated = True, False
-    group.signature = trial.about(sculpt, settings) + body.signature(scene)
+    group.signature = trial.about(sculpt, settings) + group.also(scene)
     for piece in sorted(found.pieces, key=lambda p: p.least):
         item = group.pieces.add()
         item.name, item.least, item.mean = piece.code, piece.least, piece.mean

@@ -31,6 +31,8 @@ from .seams import FoamwrightSeams, FoamwrightSurface
 from .trial import CLASSES as TRIAL_CLASSES
 from .trial import FoamwrightTrial
 from .wearer import FoamwrightSurvey, FoamwrightWearer
+from .wearing import CLASSES as WEARING_CLASSES
+from .wearing import FoamwrightReach, FoamwrightTransport
 
 
 def _show_again(self, context):
@@ -228,6 +230,10 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         type=FoamwrightSeams, name="Suggested Seams", description="Seams proposed for the suit")
     fit: PointerProperty(
         type=FoamwrightFit, name="Fit", description="The suit beside its wearer")
+    reach: PointerProperty(
+        type=FoamwrightReach, name="Movement", description="How far the wearer can move")
+    transport: PointerProperty(
+        type=FoamwrightTransport, name="Box", description="The parts in a box for transport")
     girth_heights: StringProperty(
         name="Girths At", description="Heights over the wearer's soles at which girths are told as "
                                       "well, with their units, such as 120 cm, 95 cm")
@@ -248,7 +254,7 @@ class FoamwrightScene(bpy.types.PropertyGroup):
 
 _CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
             FoamwrightSurface, FoamwrightSeams, FoamwrightMap, FoamwrightAside, *TRIAL_CLASSES,
-            *FIT_CLASSES, FoamwrightMarking, FoamwrightScene, FoamwrightObject)
+            *FIT_CLASSES, *WEARING_CLASSES, FoamwrightMarking, FoamwrightScene, FoamwrightObject)
 
 
 def is_registered() -> bool:

@@ -24,7 +24,7 @@ from bpy.props import (
 
 from ..core.errors import FoamError
 from ..core.model import Settings
-from . import body, changes, identity, maps, work
+from . import changes, identity, maps, work
 from .maps import FoamwrightMap
 from .read import read_scene, suit_objects
 from .settings import read_settings
@@ -71,6 +71,10 @@ class FoamwrightTrial(bpy.types.PropertyGroup):
     unformed_most: FloatProperty()
     pieces: CollectionProperty(type=FoamwrightTrialPiece)
     maps: CollectionProperty(type=FoamwrightMap)
+
+    def also(self, scene: bpy.types.Scene) -> str:
+        """What it depends on, besides the sculpt and the foam."""
+        return ""
 
 
 CLASSES = (FoamwrightTrialPiece, FoamwrightTrial)
@@ -132,19 +136,19 @@ def worst_place(scene: bpy.types.Scene, code: str) -> np.ndarray:
 
 
 def look(scene: bpy.types.Scene, layer: bpy.types.ViewLayer) -> bool:
-    """Compare the sculpt with what the trial and the fit were about, where something changed and
-    the maker has paused; did one become outdated, or right again?"""
+    """Compare the sculpt with what the trial, the fit and the like were about, where something
+    changed and the maker has paused; did one become outdated, or right again?"""
     global _seen
     root, now = scene.foamwright, (changes.epoch, changes.count, scene.session_uid)
-    groups = [group for group in (root.trial, root.fit) if group.found]
+    groups = [group for group in (root.trial, root.fit, root.reach, root.transport)
+              if group.found]
     if (not groups or _seen == now or work.running() is not None
             or time.monotonic() - changes.last < QUIET):
         return False
     _seen = now
     changed = False
     for group in groups:
-        more = body.signature(scene) if group == root.fit else ""
-        outdated = as_it_is(scene, layer, group) + more != group.signature
+        outdated = as_it_is(scene, layer, group) + group.also(scene) != group.signature
         changed |= outdated != group.outdated
         group.outdated = outdated
     return changed

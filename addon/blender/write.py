@@ -17,7 +17,7 @@ import numpy as np
 from ..core.errors import Finding, severity_rank
 from ..core.model import Pattern, Sculpt, Settings
 from . import identity
-from .choices import CHECK, FIT, TRIAL
+from .choices import CHECK, FIT, REACH, TRANSPORT, TRIAL
 from .read import Source, mm_per_unit
 
 Places = dict[str, dict[str, list]]  # object name -> "vertices" | "edges" | "faces" -> elements
@@ -93,7 +93,7 @@ def store_boxes(scene: bpy.types.Scene, pattern: Pattern, sources: Sequence[Sour
     homes = {source.name: source for source in sources}
     pieces = {piece.code: piece for piece in pattern.pieces if piece.object in homes}
     for item in scene.foamwright.findings:
-        if item.step in (CHECK, TRIAL, FIT) and item.piece in pieces:
+        if item.step in (CHECK, TRIAL, FIT, REACH, TRANSPORT) and item.piece in pieces:
             piece = pieces[item.piece]
             points = in_own_space(piece.vertices, pattern.settings, homes[piece.object])
             item.around = json.dumps([piece.object, points.min(axis=0).tolist(),

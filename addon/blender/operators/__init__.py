@@ -25,6 +25,7 @@ from . import (
     suit,
     templates,
     trial,
+    wearing,
 )
 
 STEPS = (
@@ -45,6 +46,7 @@ STEPS = (
     relief,
     trial,
     fit,
+    wearing,
     built,
     build,
     preview,

@@ -10,7 +10,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, StringProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import memory, printed, work
+from .. import memory, printed, wearing, work
 from ..read import with_body
 from ..write import active_face, triangles_of
 from .long import LongOperator
@@ -67,6 +67,7 @@ class _Export(LongOperator):
         narrow = self.narrow(context)
         group = context.scene.foamwright.trial
         again, quick = self.whole and group.in_plan, group.quick
+        worn = _asked(context.scene) if self.whole else lambda pattern, progress: pattern
 
         def make(progress):
             only = narrow(settings, known, progress)
@@ -78,6 +79,7 @@ class _Export(LongOperator):
                                 quick)
             if self.whole and not only.mock_up:
                 pattern = fitted(pattern, progress=lambda share, text: progress(0.7, text))
+                pattern = worn(pattern, lambda share, text: progress(0.7, text))
             files = write_all(
                 pattern, folder, progress=lambda share, text: progress(0.7 + 0.3 * share, text))
             return pattern, len(files), str(home(pattern, folder))
@@ -98,6 +100,24 @@ class _Export(LongOperator):
     def words(self, result):
         return rpt_("Files written: {count}, to {folder}").format(
             count=result[1], folder=result[2])
+
+
+def _asked(scene: bpy.types.Scene):
+    """A function of the pure core that adds movement and box, where the plan is to tell of them.
+    Raises FoamError for what was entered about them and makes no sense."""
+    group = scene.foamwright
+    angles = wearing.wanted(scene) if group.reach.in_plan else None
+    size = wearing.box(scene) if group.transport.in_plan else None
+
+    def add(pattern, progress):
+        from ...core.reach import reached
+        from ...core.transport import packed
+
+        if angles is not None:
+            pattern = reached(pattern, angles, progress)
+        return pattern if size is None else packed(pattern, *size, progress)
+
+    return add
 
 
 def _needs_saved_file(folder: str) -> bool:

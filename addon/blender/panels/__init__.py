@@ -21,9 +21,10 @@ from . import (
     suit,
     templates,
     trial,
+    wearing,
 )
 
 _STEPS = (start, foam, calibration, suit, sculpt, mark, join, set_marks, suggest, show, findings,
-          relief, trial, fit, preview, templates, printed, build)
+          relief, trial, fit, wearing, preview, templates, printed, build)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -70,7 +70,8 @@ class FOAMWRIGHT_PT_more(Step, bpy.types.Panel):
                         "ERROR")
         for name in ("gauges", "back_side", "text_outlines"):
             paper.prop(group, name)
-        paper.prop(group.trial, "in_plan")
+        for step in (group.trial, group.reach, group.transport):
+            paper.prop(step, "in_plan")
         for name in ("turns", "together", "holes", "offcuts", "split", "nest_seconds", "seed"):
             mats.prop(group, name)
 

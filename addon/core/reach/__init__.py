@@ -29,7 +29,7 @@ from .skeleton import Skeleton, segment_of, skeleton
 from .slabs import SPACING, slabs
 from .told import findings
 
-__all__ = ["NAMES", "SOURCE", "posed", "reached"]
+__all__ = ["NAMES", "SOURCE", "posed", "reached", "turned"]
 
 Progress = Callable[[float, str], bool | None]
 LOW, ABOUT = math.radians(60.0), math.radians(30.0)  # arms held out further are first let down
@@ -65,12 +65,19 @@ def reached(pattern: Pattern, wanted: Mapping[str, float] | None = None,
 
 def posed(pattern: Pattern, movement: Movement, angle: float | None = None) -> Pattern:
     """The pattern as it stands with one movement at an angle, radians; None: as far as it gets."""
-    turn = about(movement.axis, (movement.reached if angle is None else angle)
-                 - movement.start) @ movement.lead
+    turn, offset = turned(movement, angle)
     moved = set(movement.pieces)
     return replace(pattern, pieces=tuple(
-        replace(p, vertices=movement.joint + (p.vertices - movement.joint) @ turn.T)
-        if p.code in moved else p for p in pattern.pieces))
+        replace(p, vertices=p.vertices @ turn.T + offset) if p.code in moved else p
+        for p in pattern.pieces))
+
+
+def turned(movement: Movement, angle: float | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """Where a movement brings what moves, at an angle or as far as it gets: a point p of the sculpt
+    comes to lie at turn (3, 3) @ p + offset (3,)."""
+    turn = about(movement.axis, (movement.reached if angle is None else angle)
+                 - movement.start) @ movement.lead
+    return turn, movement.joint - turn @ movement.joint
 
 
 def _lowest(part: Sequence[Piece]) -> Sequence[Piece]:
