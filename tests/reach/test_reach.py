@@ -138,6 +138,28 @@ def test_foam_that_is_crossed_in_the_sculpt_is_told_and_not_asked():
     assert "Forearm and Upper arm" in told.message and len(told.faces) == 2 * 2 * 12 * 8
 
 
+def test_parts_of_a_folded_removable_seam_are_not_said_to_cross():
+    """A ridge across the elbow that is held by hook-and-loop: without its bevels the two halves
+    would lie in one another there, which is no fault of the sculpt."""
+    points, faces, seam = shapes.roof(120.0, 80.0, math.radians(80))
+    elbow, shoulder = JOINTS["elbow left"], JOINTS["shoulder left"]
+    bone = (elbow - shoulder) / np.linalg.norm(elbow - shoulder)
+    front = np.array([0.0, -1.0, 0.0]) - (np.array([0.0, -1.0, 0.0]) @ bone) * bone
+    front /= np.linalg.norm(front)
+    across = np.cross(front, bone)
+    ridge = points[np.unique(seam)].mean(axis=0)
+    # Its two slopes run along the arm, the ridge to the front.
+    even = about(np.array([0.0, 1, 0]), -math.radians(40))
+    place = elbow + 90 * front + (points - ridge) @ even.T @ np.stack([bone, across, front])
+    pattern = check(shapes.sculpt((place, faces), seam),
+                    replace(SETTINGS, held=(("A", "hook-and-loop"),)))
+    assert len(pattern.pieces) == 2 and pattern.mates[0].join.removable
+    pattern = reached(pattern)
+    assert {w.segment for w in pattern.reach.worn} == {"upper arm left", "forearm left"}
+    assert pattern.reach.crossing
+    assert not [f for f in pattern.findings if f.code == "parts-cross"]
+
+
 def test_a_movement_that_falls_short_is_told_with_both_pieces():
     upper, lower = hinge("left", 60.0, 60.0)
     pattern = reached(suit(Upper_arm=upper, Forearm=lower), {"forearm bent": 150.0})
@@ -240,6 +262,42 @@ def test_joints_turn_with_the_wearer():
     for name, place in one.joints.items():
         assert two.joints[name] == pytest.approx(turn @ place, abs=1e-9)
     assert one.joints["elbow left"] == pytest.approx(JOINTS["elbow left"] * 1600 / STATURE, abs=1.0)
+
+
+def test_arms_held_out_are_let_down_before_they_move():
+    """From level arms: lifted forward from hanging ones, not twisted about themselves."""
+    def pose(name, points):
+        part, _, side = name.partition(" ")
+        base = JOINTS[f"shoulder {side}"] if part == "Arm" else None
+        turn = about(np.array([0.0, 1 if side == "right" else -1, 0]), math.radians(62))
+        return points if base is None else base + (points - base) @ turn.T
+
+    bracer = plate((600, -60, 1360), (120, 0, 0), (0, 0, 60))
+    breast = plate((-100, -150, 1200), (200, 0, 0), (0, 0, 150))
+    pattern = suit(Bracer=bracer, Breast=breast)
+    pattern = reached(replace(pattern, sculpt=replace(pattern.sculpt, body=stance(pose))))
+    assert {w.part: w.segment for w in pattern.reach.worn} == {
+        "Bracer": "forearm left", "Breast": "chest"}
+    found = {m.name: m for m in pattern.reach.movements if m.side == "left"}
+    assert math.degrees(found["arm out"].start) == pytest.approx(30.0, abs=0.1)
+    assert math.degrees(found["arm forward"].start) == pytest.approx(0.0, abs=5.0)
+    assert math.degrees(found["arm across"].start) == pytest.approx(-30.0, abs=5.0)
+    code = next(p.code for p in pattern.pieces if p.object == "Bracer")
+    up = posed(pattern, found["arm forward"], math.pi / 2).piece(code).vertices
+    shoulder = JOINTS["shoulder left"]
+    assert (up.mean(axis=0) - shoulder)[1] < -350  # straight ahead
+    assert abs((up.mean(axis=0) - shoulder)[2]) < 80
+    # Held out level it would need no way at all to be where it is.
+    out = posed(pattern, found["arm out"], math.pi / 2).piece(code).vertices
+    assert out == pytest.approx(pattern.piece(code).vertices, abs=25.0)
+
+
+def test_plates_that_meet_at_once_are_told_so():
+    """Side by side along the limb, 2 mm apart, 60 mm before the elbow."""
+    upper, lower = hinge("left", 1.0, 60.0)
+    told, = (f for f in reached(suit(Upper_arm=upper, Forearm=lower)).findings
+             if f.code == "plates-meet")
+    assert "The left forearm bends hardly at all before" in told.message
 
 
 @pytest.mark.parametrize(("name", "middle", "worn", "segment"), [

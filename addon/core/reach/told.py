@@ -26,8 +26,12 @@ def findings(pattern: Pattern, found: Reach) -> Iterator[Finding]:
             "Trim, move or soften one of the two where they meet, or let it slide over the other "
             "on straps; then try it on.",
             faces=_faces(pattern, (a, b)), piece=b)
+    parts = {worn.part: worn.pieces for worn in found.worn}
+    joined = [{code for code, _ in mate.edges} for mate in pattern.mates if mate.join.removable]
     for one, other in found.crossing:
-        parts = {worn.part: worn.pieces for worn in found.worn}
+        # At a removable join that is folded, the two lie in one another but for their bevels.
+        if any(ends & set(parts[one]) and ends & set(parts[other]) for ends in joined):
+            continue
         yield Finding(
             "parts-cross", NOTE,
             f"{one} and {other} are in one another in the sculpt already, so that these two were "
@@ -49,13 +53,15 @@ def findings(pattern: Pattern, found: Reach) -> Iterator[Finding]:
 
 
 def sentence(movement: Movement) -> str:
-    """Such as “The left arm lifts forward only to 70° before FL2 meets BP2.”"""
+    """Such as “The left arm lifts forward only to 70° (± 2°) before FL2 meets BP2.”"""
     words = movement.words[:1].upper() + movement.words[1:]
     if movement.meeting is None:
         return f"{words} to {degrees(movement.reached)}; nothing meets."
     moved, stood = movement.meeting.pieces
-    return (f"{words} only to {degrees(movement.reached)} (± "
-            f"{max(1, round(math.degrees(movement.accuracy)))}°) before {moved} meets {stood}.")
+    far = (f"only to {degrees(movement.reached)} "
+           f"(± {max(1, round(math.degrees(movement.accuracy)))}°)"
+           if movement.reached - movement.start > movement.accuracy else "hardly at all")
+    return f"{words} {far} before {moved} meets {stood}."
 
 
 def degrees(angle: float) -> str:
