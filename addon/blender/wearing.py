@@ -1,5 +1,5 @@
-"""How far the wearer moves and how the parts go into a box, in the file: what was asked and found,
-and copies of the objects that show a pose or the packed box beside the suit."""
+"""How far the wearer moves and how the parts go into a box, in the file: what was asked and what
+was found."""
 
 from __future__ import annotations
 
@@ -16,22 +16,18 @@ from bpy.props import (
     PointerProperty,
     StringProperty,
 )
-from mathutils import Matrix, Vector
 
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.units import parse_box, parse_length
-from . import body, identity, settings, trial
+from . import body, identity, poses, settings, trial
 from .fields import foam_changed
 from .maps import FoamwrightMap
-from .read import mm_per_unit
 
 if TYPE_CHECKING:
     from ..core.model import Pattern, Sculpt, Settings
     from .read import Source
 
 MOVEMENTS, BOX = "reach", "transport"  # groups of the scene's
-EDGES = ((0, 1), (1, 3), (3, 2), (2, 0), (4, 5), (5, 7), (7, 6), (6, 4), (0, 4), (1, 5), (2, 6),
-         (3, 7))  # of a box
 
 
 class FoamwrightMoved(bpy.types.PropertyGroup):
@@ -190,83 +186,7 @@ def _line(scene, group, pattern, words: str, told: str, enough: bool, pieces: It
 def forget(scene: bpy.types.Scene, name: str) -> None:
     """Throw away what a group knows and shows."""
     group = getattr(scene.foamwright, name)
-    hide(scene, name)
+    poses.hide(group)
     group.lines.clear()
     group.maps.clear()
     group.found = group.outdated = False
-
-
-def hide(scene: bpy.types.Scene, name: str) -> None:
-    """Remove the copies that are shown."""
-    group = getattr(scene.foamwright, name)
-    home, group.shown = group.shown, None
-    if home is None:
-        return
-    for item in list(home.objects):
-        data = item.data
-        bpy.data.objects.remove(item)
-        if data is not None and not data.users:
-            bpy.data.meshes.remove(data)
-    bpy.data.collections.remove(home)
-
-
-def show_pose(scene: bpy.types.Scene, index: int) -> list[str]:
-    """Show copies of what moves in one movement where it gets to, and give the names of the objects
-    of which only parts move, so that they are left out."""
-    line = scene.foamwright.reach.lines[index]
-    home = _shown(scene, MOVEMENTS, "Pose")
-    _copies(scene, home, line, np.zeros(3))
-    return json.loads(line.parted)
-
-
-def show_box(scene: bpy.types.Scene) -> list[str]:
-    """Show copies of the packed parts and the box, to the left of the suit, likewise."""
-    group = scene.foamwright.transport
-    size, _ = box(scene)
-    known = [identity.find(scene, item.name, item.word) for item in group.maps]
-    corners = np.array([item.matrix_world @ Vector(corner)
-                        for item in known if item is not None for corner in item.bound_box])
-    per = mm_per_unit(scene)
-    aside = (np.array([corners[:, 0].max(), corners[:, 1].min(), corners[:, 2].min()])
-             + (200.0 / per, 0.0, 0.0)) if len(corners) else np.zeros(3)
-    home = _shown(scene, BOX, "Packed Box")
-    mesh = bpy.data.meshes.new("Box")
-    points = np.array([(x, y, z) for x in (0, 1) for y in (0, 1) for z in (0, 1)])
-    mesh.from_pydata((points * np.array(size) / per + aside).tolist(), EDGES, [])
-    _add(home, bpy.data.objects.new("Box", mesh))
-    parted = []
-    for line in group.lines:
-        _copies(scene, home, line, aside)
-        parted += json.loads(line.parted)
-    return sorted(set(parted))
-
-
-def _shown(scene, name: str, title: str) -> bpy.types.Collection:
-    hide(scene, name)
-    group = getattr(scene.foamwright, name)
-    group.shown = bpy.data.collections.new(title)
-    scene.collection.children.link(group.shown)
-    return group.shown
-
-
-def _add(home: bpy.types.Collection, item: bpy.types.Object) -> None:
-    item.foamwright.leave_out = True  # never made of foam
-    home.objects.link(item)
-
-
-def _copies(scene, home, line: FoamwrightMoved, aside: np.ndarray) -> None:
-    """Copies of the objects of a line, as their modifiers show them, where it says."""
-    graph = bpy.context.evaluated_depsgraph_get()
-    # The suit's scale is counted in mm, and is not that of the objects.
-    shift = np.array(line.offset) / (mm_per_unit(scene) * scene.foamwright.scale)
-    place = Matrix.Translation((shift + aside).tolist()) @ Matrix(
-        np.array(line.turn).reshape(3, 3).tolist()).to_4x4()
-    for name, word in json.loads(line.objects):
-        item = identity.find(scene, name, word)
-        if item is None:
-            continue
-        mesh = bpy.data.meshes.new_from_object(item.evaluated_get(graph))
-        copy = bpy.data.objects.new(f"{name} moved", mesh)
-        copy.color = (0.35, 0.55, 0.75, 1.0)
-        _add(home, copy)
-        copy.matrix_world = place @ item.matrix_world

@@ -13,8 +13,8 @@ def in_words(pattern: Pattern) -> list[str]:
     if found.fits:
         goes = (f"All {len(found.packed)} parts go" if len(found.packed) != 1 else
                 "The one part goes")
-        lines = [f"{goes} into {box}, "
-                 f"{format_length(round(found.height), unit)} high."]
+        lines = [f"{goes} into {box}, and {'stand' if len(found.packed) != 1 else 'stands'} "
+                 f"{format_length(round(found.height), unit)} high in it."]
     else:
         sure = "No arrangement is possible" if found.certain else "No arrangement was found"
         lines = [f"{sure} of all parts in {box}; left over: {', '.join(found.left)}. {found.why}"]

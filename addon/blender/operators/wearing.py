@@ -7,7 +7,7 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import BoolProperty, IntProperty
 
 from ...core.errors import ERROR, Finding, FoamError
-from .. import memory, repairs, wearing, write
+from .. import memory, poses, repairs, wearing, write
 from ..choices import REACH, TRANSPORT
 from ..read import with_body
 from .base import FoamOperator
@@ -112,7 +112,7 @@ class ShowPose(FoamOperator, bpy.types.Operator):
                 "no-such-movement", ERROR, "There is no such movement any more.",
                 "Try the movements again."))
         with repairs.object_mode(context, ()):
-            parted = wearing.show_pose(context.scene, self.index)
+            parted = poses.show_pose(context.scene, self.index)
         _tell(self, parted)
 
 
@@ -130,8 +130,9 @@ class ShowBox(FoamOperator, bpy.types.Operator):
         return False
 
     def run(self, context):
+        size, _ = wearing.box(context.scene)
         with repairs.object_mode(context, ()):
-            parted = wearing.show_box(context.scene)
+            parted = poses.show_box(context.scene, size)
         _tell(self, parted)
 
 
@@ -151,8 +152,8 @@ class HideShown(FoamOperator, bpy.types.Operator):
 
     def run(self, context):
         with repairs.object_mode(context, ()):
-            wearing.hide(context.scene, wearing.MOVEMENTS)
-            wearing.hide(context.scene, wearing.BOX)
+            poses.hide(context.scene.foamwright.reach)
+            poses.hide(context.scene.foamwright.transport)
 
 
 class ForgetWearing(FoamOperator, bpy.types.Operator):
