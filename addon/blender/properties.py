@@ -28,6 +28,7 @@ from .marking_properties import FoamwrightMarking
 from .object_properties import STOCK, THICKNESS, FoamwrightObject
 from .reliefs import FoamwrightRelief
 from .seams import FoamwrightSeams, FoamwrightSurface
+from .sizes import FoamwrightSize
 from .trial import CLASSES as TRIAL_CLASSES
 from .trial import FoamwrightTrial
 from .wearer import FoamwrightSurvey, FoamwrightWearer
@@ -242,6 +243,11 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     aside: CollectionProperty(
         name="Put Aside", description="What is hidden while the build is looked at, to be shown "
                                       "again", type=FoamwrightAside)
+    sizes: CollectionProperty(
+        name="Sizes", description="Sizes in which the suit is written in one go",
+        type=FoamwrightSize)
+    size: IntProperty(name="Chosen Size", description="The size whose measures are shown",
+                      options={"HIDDEN"})
     reliefs: CollectionProperty(
         name="Relief Cuts", description="Cuts proposed for a piece that fails",
         type=FoamwrightRelief)
@@ -253,8 +259,9 @@ class FoamwrightScene(bpy.types.PropertyGroup):
 
 
 _CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
-            FoamwrightSurface, FoamwrightSeams, FoamwrightMap, FoamwrightAside, *TRIAL_CLASSES,
-            *FIT_CLASSES, *WEARING_CLASSES, FoamwrightMarking, FoamwrightScene, FoamwrightObject)
+            FoamwrightSurface, FoamwrightSeams, FoamwrightSize, FoamwrightMap, FoamwrightAside,
+            *TRIAL_CLASSES, *FIT_CLASSES, *WEARING_CLASSES, FoamwrightMarking, FoamwrightScene,
+            FoamwrightObject)
 
 
 def is_registered() -> bool:

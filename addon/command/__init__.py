@@ -7,19 +7,18 @@ Anything else is a bug and ends in a traceback with exit code 1.
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections.abc import Sequence
 
 from ..core.errors import FoamError
-from ..core.model import Pattern, Sculpt
 from ..export.folder import require_writable, write_set
+from ..export.size_set import made
 from . import findings
 from .calibration import calibration_sheet
 from .options import parser
 from .outcome import summary
 from .reading import read
-from .sizes import Job, sizes, with_codes_of
+from .sizes import sizes
 from .working import work
 
 STOPPED = 130  # what shells report for a command that Ctrl-C ended
@@ -45,7 +44,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         if args.out is not None:
             require_writable(args.out)  # before minutes of work, not after
         sculpt, settings = read(args)
-        patterns = _worked(args, sculpt, sizes(args, sculpt, settings))
+        patterns = made(sizes(args, sculpt, settings), sculpt,
+                        lambda sized, chosen, n: work(args, sized, chosen))
         # All of them are known before any is written.
         files = write_set([(pattern, job.out) for job, pattern in patterns if job.out],
                           check=args.action != "make")
@@ -61,14 +61,3 @@ def main(argv: Sequence[str] | None = None) -> int:
             print(f"=== {pattern.settings.title} ===\n")
         print(summary(pattern, written))
     return 0
-
-
-def _worked(args: argparse.Namespace, sculpt: Sculpt, jobs: list[Job]
-            ) -> list[tuple[Job, Pattern]]:
-    """The pattern of each job; of a set of sizes the first one's codes hold for all."""
-    done: list[tuple[Job, Pattern]] = []
-    for job in jobs:
-        if done:
-            job = with_codes_of(job, done[0][1], sculpt)
-        done.append((job, work(args, job.sculpt, job.settings)))
-    return done

@@ -95,7 +95,7 @@ def test_every_step_is_drawn_in_order_in_one_tab(scene, add_sheet):
     item = add_sheet()
     bpy.context.view_layer.objects.active = item
     steps = [c for c in PANELS if c.bl_label[0].isdigit()]
-    assert [c.bl_label[0] for c in steps] == ["1", "2", "3", "4", "5"]
+    assert [c.bl_label[0] for c in steps] == ["1", "2", "3", "4", "5", "6"]
     assert not draw(panel("FOAMWRIGHT_PT_start")).log
     assert {(c.bl_category, c.bl_space_type, c.bl_region_type) for c in PANELS} == {
         ("Foamwright", "VIEW_3D", "UI")}

@@ -6,8 +6,9 @@ import json
 import pytest
 
 from addon.command import main
-from addon.command.sizes import size, table
+from addon.command.sizes import size
 from addon.core.errors import FoamError
+from addon.files.sizes import table
 
 
 def test_a_set_of_sizes_is_written_in_one_go(cube_file, tmp_path, capsys):

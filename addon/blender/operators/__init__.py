@@ -21,6 +21,7 @@ from . import (
     repair,
     set_marks,
     show,
+    sizes,
     suggest,
     suit,
     templates,
@@ -51,6 +52,7 @@ STEPS = (
     build,
     preview,
     templates,
+    sizes,
     printed,
 )
 _CLASSES = tuple(cls for step in STEPS for cls in step.CLASSES)

@@ -47,9 +47,9 @@ class FoamOperator:
 
 
 # Of errors found once the suit was read, those that are about what was asked and not the suit.
-_ASKED = {"bad-box", "bad-length", "bad-movement", "cannot-write", "changed-meanwhile",
-          "map-too-small", "no-active-face", "no-such-piece", "no-such-relief", "no-uv-map",
-          "page-too-small", "unknown-paper"}
+_ASKED = {"bad-box", "bad-length", "bad-movement", "bad-size", "bad-sizes", "cannot-write",
+          "changed-meanwhile", "map-too-small", "no-active-face", "no-such-piece",
+          "no-such-relief", "no-uv-map", "page-too-small", "unknown-paper"}
 
 
 class SuitOperator(FoamOperator):

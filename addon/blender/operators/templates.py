@@ -17,13 +17,14 @@ from .long import LongOperator
 
 if TYPE_CHECKING:
     from ...core.make import Memory
-    from ...core.model import Pattern, Settings
+    from ...core.model import Pattern, Sculpt, Settings
     from ..read import Source
 
+    Make = Callable[[Sculpt, Settings, work.Progress, Memory | None], Pattern]
     Narrow = Callable[[Settings, Memory, work.Progress], Settings]
 
 
-class _Export(LongOperator):
+class Export(LongOperator):
     """Asks for the folder where none is set, then makes the pattern and writes it."""
 
     whole = False  # is it the suit itself that is written?
@@ -54,37 +55,30 @@ class _Export(LongOperator):
                 "Choose a folder; one beside the .blend file needs that file saved first."))
         return bpy.path.abspath(folder)
 
+    def read_worn(self, context: bpy.types.Context) -> "tuple[Sculpt, Settings]":
+        """The suit of this scene on its wearer. Raises FoamError where there is no suit."""
+        sculpt, settings = self.read(context)
+        return with_body(context.scene, sculpt), settings
+
     def prepare(self, context):
-        from ...core.fit import fitted
         from ...core.make import make_pattern
-        from ...core.rebuild import tried
         from ...export.folder import home, write_all
 
         folder = self.target(context)
-        sculpt, settings = self.read(context)
-        sculpt = with_body(context.scene, sculpt)
+        sculpt, settings = self.read_worn(context)
         known = memory.of_scene(context.scene)
         narrow = self.narrow(context)
-        group = context.scene.foamwright.trial
-        again, quick = self.whole and group.in_plan, group.quick
-        worn = _asked(context.scene) if self.whole else lambda pattern, progress: pattern
+        make = maker(context.scene) if self.whole else make_pattern
 
-        def make(progress):
+        def work(progress):
             only = narrow(settings, known, progress)
-            pattern = make_pattern(
-                sculpt, only, lambda share, text: progress((0.3 if again else 0.7) * share, text),
-                None if only.mock_up else known)  # what is known is about foam
-            if again:
-                pattern = tried(pattern, lambda share, text: progress(0.3 + 0.4 * share, text),
-                                quick)
-            if self.whole and not only.mock_up:
-                pattern = fitted(pattern, progress=lambda share, text: progress(0.7, text))
-                pattern = worn(pattern, lambda share, text: progress(0.7, text))
+            pattern = make(sculpt, only, lambda share, text: progress(0.7 * share, text),
+                           None if only.mock_up else known)  # what is known is about foam
             files = write_all(
                 pattern, folder, progress=lambda share, text: progress(0.7 + 0.3 * share, text))
             return pattern, len(files), str(home(pattern, folder))
 
-        return make
+        return work
 
     def narrow(self, context: bpy.types.Context) -> "Narrow":
         """A function of the pure core that may narrow the settings to one piece."""
@@ -102,34 +96,47 @@ class _Export(LongOperator):
             count=result[1], folder=result[2])
 
 
-def _asked(scene: bpy.types.Scene):
-    """A function of the pure core that adds movement and box, where the plan is to tell of them.
-    Raises FoamError for what was entered about them and makes no sense."""
+def maker(scene: bpy.types.Scene) -> "Make":
+    """A function of the pure core for the pattern of a whole suit: with its fit, and with trial
+    build, movement and box where the plan is to tell of them. Raises FoamError for what was
+    entered about those and makes no sense."""
+    from ...core.fit import fitted
+    from ...core.make import make_pattern
+    from ...core.reach import reached
+    from ...core.rebuild import tried
+    from ...core.transport import packed
+
     group = scene.foamwright
+    again, quick = group.trial.in_plan, group.trial.quick
     angles = wearing.wanted(scene) if group.reach.in_plan else None
-    size = wearing.box(scene) if group.transport.in_plan else None
+    box = wearing.box(scene) if group.transport.in_plan else None
 
-    def add(pattern, progress):
-        from ...core.reach import reached
-        from ...core.transport import packed
-
+    def make(sculpt, settings, progress, known=None):
+        share = 0.45 if again else 1.0
+        pattern = make_pattern(
+            sculpt, settings, lambda part, text: progress(share * part, text), known)
+        if again:
+            pattern = tried(pattern, lambda part, text: progress(share + (1 - share) * part, text),
+                            quick)
+        say = lambda part, text: progress(1.0, text)  # noqa: E731
+        pattern = fitted(pattern, progress=say)
         if angles is not None:
-            pattern = reached(pattern, angles, progress)
-        return pattern if size is None else packed(pattern, *size, progress)
+            pattern = reached(pattern, angles, say)
+        return pattern if box is None else packed(pattern, *box, say)
 
-    return add
+    return make
 
 
 def _needs_saved_file(folder: str) -> bool:
     return folder.startswith("//") and not bpy.data.filepath
 
 
-_DIRECTORY = dict(name="Folder", description="Folder the templates are written to",
+DIRECTORY = dict(name="Folder", description="Folder the templates are written to",
                   subtype="DIR_PATH", options={"SKIP_SAVE"})
-_FILTER = dict(default=True, options={"HIDDEN", "SKIP_SAVE"})
+FILTER = dict(default=True, options={"HIDDEN", "SKIP_SAVE"})
 
 
-class MakePattern(_Export, bpy.types.Operator):
+class MakePattern(Export, bpy.types.Operator):
     bl_idname = "foamwright.make_pattern"
     bl_label = "Write Templates"
     bl_description = ("Write the 1:1 templates, the mat layouts, the build plan and the report "
@@ -137,11 +144,11 @@ class MakePattern(_Export, bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
     whole = True
 
-    directory: StringProperty(**_DIRECTORY)
-    filter_folder: BoolProperty(**_FILTER)
+    directory: StringProperty(**DIRECTORY)
+    filter_folder: BoolProperty(**FILTER)
 
 
-class MakeMockUp(_Export, bpy.types.Operator):
+class MakeMockUp(Export, bpy.types.Operator):
     bl_idname = "foamwright.make_mock_up"
     bl_label = "Write Mock-Up"
     bl_description = ("Write templates in card at half or a third of the size, made anew for the "
@@ -149,8 +156,8 @@ class MakeMockUp(_Export, bpy.types.Operator):
                       "foam is cut")
     bl_options = {"REGISTER", "UNDO"}
 
-    directory: StringProperty(**_DIRECTORY)
-    filter_folder: BoolProperty(**_FILTER)
+    directory: StringProperty(**DIRECTORY)
+    filter_folder: BoolProperty(**FILTER)
 
     def narrow(self, context):
         size = context.scene.foamwright.mock_up
@@ -160,15 +167,15 @@ class MakeMockUp(_Export, bpy.types.Operator):
         """What is found about card says nothing about the suit."""
 
 
-class MakeOnePiece(_Export, bpy.types.Operator):
+class MakeOnePiece(Export, bpy.types.Operator):
     bl_idname = "foamwright.make_one_piece"
     bl_label = "Write One Piece"
     bl_description = ("Write the template of the piece under the active face alone, "
                       "for a quick trial on scrap")
     bl_options = {"REGISTER", "UNDO"}
 
-    directory: StringProperty(**_DIRECTORY)
-    filter_folder: BoolProperty(**_FILTER)
+    directory: StringProperty(**DIRECTORY)
+    filter_folder: BoolProperty(**FILTER)
     piece: StringProperty(
         name="Piece", description="Code of the piece; empty for the one under the active face",
         options={"SKIP_SAVE"})

@@ -16,6 +16,7 @@ from . import (
     sculpt,
     set_marks,
     show,
+    sizes,
     start,
     suggest,
     suit,
@@ -25,6 +26,6 @@ from . import (
 )
 
 _STEPS = (start, foam, calibration, suit, sculpt, mark, join, set_marks, suggest, show, findings,
-          relief, trial, fit, wearing, preview, templates, printed, build)
+          relief, trial, fit, wearing, preview, templates, sizes, printed, build)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)
