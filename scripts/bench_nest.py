@@ -27,7 +27,8 @@ from tests.real.wearable import DATA
 from tests.sheets.conftest import blob, make_piece
 
 NEST = DATA / "nest"
-STRIPS = ("swim", "shirts", "trousers", "albano", "dagli", "marques", "shapes0")
+STRIPS = ("swim", "shirts", "trousers", "albano", "dagli", "marques", "shapes0", "shapes1",
+          "jakobs1", "blaz1", "gardeyn0")
 # Sheets: least number known, and what another program needs (PackingSolver after 30 s; for the
 # last two spyrrow, one sheet after another).
 SHEETS = {"TA001": (3, 4), "TA001C5": (3, None), "TM001": (5, 6), "TY001C10": (6, 7),
@@ -142,7 +143,7 @@ def strip_instances(quick: bool) -> Iterator[tuple[str, Instance, object]]:
                    for row in csv.DictReader(file)}
     for name in STRIPS:
         shapes, turns, height = read_strip(name)
-        yield name, ([scaled(s, SIDE / height) for s in shapes], turns), medians[name]
+        yield name, ([scaled(s, SIDE / height) for s in shapes], turns), medians.get(name, "–")
 
 
 def sheet_instances(quick: bool) -> Iterator[tuple[str, Instance, int | None, int | None]]:

@@ -15,6 +15,8 @@ _places = {}  # (what a button does, along) -> where it lay the last time
 DRAWN = 0.6  # seconds until a change is on the screen, drawn by software
 WIDE = 1000  # pixels of a picture, more would make its text small on a page
 ROW = 16  # pixels, less than the height of a button
+PAGES = 8  # of the sidebar with every panel open, and more
+UNIT = 20  # pixels, the height of a button and of a row of a list
 
 
 def window():
@@ -109,24 +111,16 @@ def find(what, along=0.5):
     what: words in what the button does (see `under_pointer`). along: where in the width, 0 to 1,
     the tabs at the right left out. Where buttons lay the last time is tried first.
     """
-    side = region("UI")
-    x = side.x + (side.width - 24) * along
     for seen in [key for key in _places if what in key[0] and key[1] == along]:
         move(*_places[seen])
         yield from settle()
         if what in under_pointer():
             return _places[seen]
         del _places[seen]
-    for page in range(5):
-        move(x, side.y + side.height - 20)  # where there is always a panel
-        yield from settle()
-        xdotool("click", "--repeat", 8 if page else 30, 5 if page else 4)  # the wheel; top first
-        yield DRAWN
-        for y in range(side.y + side.height - 30, side.y + 8, -ROW):
-            move(x, y)
-            # Twice, since Blender calls us before it looks at what came in meanwhile.
-            yield 0.03
-            yield 0.03
+    for page in range(PAGES):
+        yield from turn_to(page)
+        for x, y in rows(along):
+            yield from rest(x, y)
             text = under_pointer()
             _places[text, along] = x, y
             if what in text:
@@ -134,9 +128,52 @@ def find(what, along=0.5):
     raise AssertionError(f"no button in the sidebar has to do with {what}")
 
 
+def turn_to(page):
+    """Scroll the sidebar to its top for page 0, a page further down for every other."""
+    side = region("UI")
+    move(side.x + side.width / 2, side.y + side.height - 20)  # where there is always a panel
+    yield from settle()
+    xdotool("click", "--repeat", 8 if page else 60, 5 if page else 4)  # the wheel
+    yield DRAWN
+
+
+def rows(along):
+    """Places down the sidebar as it is scrolled now."""
+    side = region("UI")
+    return [(side.x + (side.width - 24) * along, y)
+            for y in range(side.y + side.height - 14, side.y + 8, -ROW)]
+
+
+def rest(x, y):
+    """Put the pointer where Blender is to know it."""
+    move(x, y)
+    # Twice, since Blender calls us before it looks at what came in meanwhile.
+    yield 0.03
+    yield 0.03
+
+
 def press(what, along=0.5):
     """Find a button in the sidebar and click it."""
     yield from click(*(yield from find(what, along)))
+
+
+def drag(share):
+    """Drag what is under the pointer to the side, by a share of the sidebar's width."""
+    way = region("UI").width * share
+    xdotool("mousedown", 1)
+    for _ in range(10):
+        xdotool("mousemove_relative", "--", round(way / 10), 0)
+        yield 0.1
+    xdotool("mouseup", 1)
+    yield from settle()
+
+
+def below(rows):
+    """Click some rows below the pointer."""
+    xdotool("mousemove_relative", "--", 0, rows * UNIT)
+    yield 0.2
+    xdotool("click", 1)
+    yield from settle()
 
 
 def expect(what, true, seconds=20):

@@ -31,6 +31,10 @@ SHOWN = (
     ("suggested", "Seams that are suggested in place of those of the breast plate"),
     ("flats", "The pieces flat beside the suit"),
     ("uv_map", "The UV map at true scale"),
+    ("fit", "The air between the foam and the body of a figure, in mm"),
+    ("trial", "Where the suit comes out otherwise than sculpted, in mm"),
+    ("build_half", "The suit half built, with the seam that is glued in this step"),
+    ("build_apart", "The parts of the finished suit, apart along the way each comes off"),
 )
 
 

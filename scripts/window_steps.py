@@ -13,6 +13,7 @@ import sys
 import bmesh
 import bpy
 import window_hands as hands
+import window_looks as looks
 import window_ways as ways
 from mathutils import Vector
 
@@ -87,7 +88,7 @@ def mark(folder):
 
 
 def check(folder):
-    """Stop a check of the foam with Esc; check again: all 36 pieces can be made."""
+    """Stop a check of the foam with Esc; check again: every piece can be made."""
     yield from ways.open_file(folder / "ferry_warden.blend")
     group = bpy.context.scene.foamwright
     yield from hands.press("foamwright.check(")
@@ -96,7 +97,7 @@ def check(folder):
     yield 2.0
     assert not group.summary, "not stopped: " + group.summary
     yield from ways.check_foam()
-    assert "36" in group.summary, group.summary
+    assert str(ways.PIECES) in group.summary, group.summary
     assert not any(finding.severity == "error" for finding in group.findings)
     yield from hands.picture(folder / "check.png")
 
@@ -178,7 +179,8 @@ def draw_line(folder):
     yield from hands.expect("it is done again", lambda: len(ways.lines()) == 1)
     assert len(bpy.data.objects["Breast plate"].data.vertices) == size, "the mesh was cut"
     yield from ways.check_foam()
-    assert "36" in bpy.context.scene.foamwright.summary, bpy.context.scene.foamwright.summary
+    summary = bpy.context.scene.foamwright.summary
+    assert str(ways.PIECES + 1) in summary, summary
 
 
 def relief(folder):
@@ -259,7 +261,8 @@ def repair(folder):
     yield from hands.picture(folder / "repair.png")
     yield from hands.press("foamwright.merge_vertices(")
     size = lambda: len(bmesh.from_edit_mesh(bpy.context.object.data).verts)  # noqa: E731
-    done = lambda: any(each.state == "DONE" for each in group.findings)  # noqa: E731
+    done = lambda: any(each.state == "DONE" for each in  # noqa: E731
+                       bpy.context.scene.foamwright.findings)  # which undo replaces
     yield from hands.expect("they are joined", lambda: size() == whole and done())
     yield from ways.undo()
     yield from hands.expect("it is undone", lambda: size() > whole and not done())
@@ -335,7 +338,7 @@ def flats(folder):
     group = bpy.context.scene.foamwright
     yield from hands.expect("the pieces lie flat", lambda: group.flats, ways.LONG)
     pieces = [item for item in group.flats.objects if item.foamwright.source]  # not the lines
-    assert len(pieces) == 35, len(pieces)
+    assert len(pieces) == ways.PIECES, len(pieces)
     yield from hands.picture(folder / "flats.png")
     item = max(pieces, key=lambda item: item.dimensions.x * item.dimensions.y)
     middle = sum((item.matrix_world @ Vector(corner) for corner in item.bound_box), Vector()) / 8
@@ -352,16 +355,17 @@ def export(folder):
     yield from ways.open_file(folder / "ferry_warden.blend")
     out = folder / "templates"
     bpy.context.scene.foamwright.folder = str(out)
+    yield from ways.open_panel("FOAMWRIGHT_PT_templates")
     yield from hands.press("foamwright.make_pattern(")
     yield from hands.expect("the report is written", (out / "report.json").is_file, ways.LONG)
     yield from hands.picture(folder / "export.png")
     for name in ("pattern.pdf", "plan.pdf"):
         assert (out / name).read_bytes().startswith(b"%PDF"), name
     report = json.loads((out / "report.json").read_text("utf-8"))
-    assert len(report["pieces"]) == 35, len(report["pieces"])
+    assert len(report["pieces"]) == ways.PIECES, len(report["pieces"])
     for ending in ("svg", "dxf"):
         assert list((out / "mats").glob("*." + ending)), ending
 
 
 STEPS = (install, first_screen, open_example, mark, draw_line, cut_in, overlay, check, findings,
-         relief, suggest, repair, flats, uv_map, export)
+         relief, suggest, repair, flats, uv_map, looks.fit, looks.trial, looks.build_steps, export)

@@ -30,7 +30,8 @@ from pathlib import Path
 import environment
 import window_page
 
-SCRIPTS = ("window_drive.py", "window_hands.py", "window_ways.py", "window_steps.py")
+SCRIPTS = ("window_drive.py", "window_hands.py", "window_ways.py", "window_steps.py",
+           "window_looks.py")
 SCENES = environment.ROOT / "example_scenes"
 OUT = environment.BUILD / "window"
 

@@ -7,6 +7,7 @@ import bpy
 import window_hands as hands
 from mathutils import Vector
 
+PIECES = 36  # of the example suit
 LONG = 300  # seconds for work that takes a maker's machine a tenth of it
 
 
@@ -130,3 +131,73 @@ def lines():
     """The lines that were drawn across faces."""
     return [item for item in bpy.context.scene.objects
             if item.type == "CURVE" and item.foamwright.guide != "NONE"]
+
+
+def open_panel(name):
+    """Open a panel of our tab by a click on its heading, and those it lies in; close all others.
+
+    A heading is no button that could be felt for, so rows without a button are clicked until the
+    panel is drawn; where another was opened, a second click closes it again.
+    """
+    above = getattr(getattr(bpy.types, name), "bl_parent_id", "")
+    if above:
+        yield from open_panel(above)
+    else:
+        yield from _close_panels()
+    before = yield from _open_panels()
+    for page in range(3):
+        if name in before:
+            return
+        yield from hands.turn_to(page)
+        for x, y in hands.rows(0.3):
+            yield from hands.rest(x, y)
+            if hands.under_pointer().strip():
+                continue
+            yield from hands.click(x, y)
+            now = yield from _open_panels()
+            if name in now:
+                return
+            if now != before:
+                yield from hands.click(x, y)
+    raise AssertionError(f"no heading in the sidebar opens {name}")
+
+
+def _close_panels():
+    """Close the panels from the top one down, whose headings then lie close together."""
+    yield from hands.turn_to(0)
+    before = yield from _open_panels()
+    for x, y in hands.rows(0.3):
+        if not before:
+            return
+        yield from hands.rest(x, y)
+        if hands.under_pointer().strip():
+            continue
+        yield from hands.click(x, y)
+        now = yield from _open_panels()
+        if now - before:
+            yield from hands.click(x, y)
+        else:
+            before = now
+    assert not before, before
+
+
+def _open_panels():
+    """Names of our panels that are open: those Blender draws, whether they are in view or not."""
+    drawn, draws = set(), {kind: kind.draw for kind in bpy.types.Panel.__subclasses__()
+                           if kind.__name__.startswith("FOAMWRIGHT_PT")}
+
+    def noting(kind):
+        def draw(panel, context):
+            drawn.add(kind.__name__)
+            draws[kind](panel, context)
+        return draw
+
+    for each in draws:
+        each.draw = noting(each)
+    try:
+        hands.region("UI").tag_redraw()
+        yield hands.DRAWN
+    finally:
+        for each, draw in draws.items():
+            each.draw = draw
+    return drawn

@@ -43,7 +43,7 @@ def cap_height(size: float, bold: bool = False) -> float:
     return size * _face(bold).cap
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=65536)  # a suit of some hundred pieces has ten thousands of words
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Width of a line of text, mm, at a font size in mm (no kerning).
 
@@ -53,7 +53,7 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
     return sum(face.advance[ord(c)] for c in legible(text)) * size / face.em
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=65536)
 def legible(text: str) -> str:
     """The text in characters the typeface has.
 
