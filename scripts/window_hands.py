@@ -125,7 +125,8 @@ def find(what, along=0.5):
             _places[text, along] = x, y
             if what in text:
                 return x, y
-    raise AssertionError(f"no button in the sidebar has to do with {what}")
+    seen = sorted({text.strip() for text, at in _places if at == along and text.strip()})
+    raise AssertionError(f"no button in the sidebar has to do with {what}, but {seen}")
 
 
 def turn_to(page):

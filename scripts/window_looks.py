@@ -69,7 +69,7 @@ def build_steps(folder):
     last = steps()
     assert manager.foamwright_step == last
     assert not bpy.data.objects["Breast plate"].visible_get(), "the sculpt is still shown"
-    yield from hands.press("foamwright.go_to_step(", 0.05)
+    yield from hands.press("foamwright.go_to_step(", 0.075)
     yield from hands.expect("one step back", lambda: manager.foamwright_step == last - 1)
     yield from hands.find("foamwright_step ")
     yield from hands.drag(-0.22)
