@@ -132,6 +132,10 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        default=[],
                        help="object DETAIL is glued on object BASE, or on none where BASE is left "
                             "out; otherwise contact tells; may be given several times")
+    group.add_argument("--detach-raised", action="store_true",
+                       help="shapes that stand out of the sculpt with a step all round become "
+                            "pieces of their own, of the shipped foam that comes nearest, glued "
+                            "on what then goes on smoothly below them")
     group.add_argument("--contact", metavar="LENGTH", type=parse_length,
                        help="furthest that a detail may float over what it lies on, or sink into "
                             "it (default: 1.5 mm)")

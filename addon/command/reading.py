@@ -10,7 +10,7 @@ from pathlib import Path
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.measures import MEASURES
 from ..core.model import STATES, Body, Printed, Sculpt, Settings
-from ..core.stock import find_stock
+from ..core.stock import find_stock, shipped
 from ..export.printed import REPORT, load
 
 BLEND = ".blend"
@@ -56,7 +56,23 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
     settings = replace(settings, stock=stock, made=_made(args),
                        printed=_earlier(args, settings.printed),
                        **{key: value for key, value in given.items() if value is not None})
+    sculpt = _detached(sculpt, settings, args.detach_raised)
     return _with_body(_with_places(sculpt, args), args, settings.scale), settings
+
+
+def _detached(sculpt: Sculpt, settings: Settings, wanted: bool) -> Sculpt:
+    """With raised shapes as objects of their own where that is wanted, else with a note of each.
+    A sculpt with faults stays as it is; the check tells them."""
+    from ..core import raised
+    from ..core.soundness import faults
+
+    if not len(sculpt.faces) or any(f.severity == ERROR for f in faults(sculpt)):
+        return sculpt
+    stocks = list(shipped().values())
+    if wanted:
+        return raised.all_apart(sculpt, settings, stocks)
+    found = raised.findings(sculpt, raised.raised(sculpt.scaled(settings.scale)), stocks)
+    return replace(sculpt, findings=(*sculpt.findings, *found))
 
 
 def _measures(args: argparse.Namespace) -> tuple[tuple[str, float], ...] | None:

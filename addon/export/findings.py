@@ -36,6 +36,8 @@ TITLES = {
     "lines-not-copied": "Copies without the lines of the sculpt",
     "double-walled": "Parts with both faces of the foam",
     "crumbs": "Tiny loose parts",
+    "raised-shape": "Shapes that stand out",
+    "recessed-shape": "Shapes that lie deeper",
     "closed-without-seam": "Closed parts without a seam",
     "tube": "Tubes to be opened",
     "cannot-flatten": "Pieces that cannot be laid flat",
