@@ -58,6 +58,7 @@ REMEDIES: dict[str, tuple[Button, ...]] = {
     "double-walled": (
         Button("foamwright.show_outer_skin", "Show the Outer Skin", "RESTRICT_SELECT_OFF"),
         Button("foamwright.keep_outer_skin", "Build Only the Outer Skin", "MOD_SOLIDIFY")),
+    "raised-shape": (Button("foamwright.detach_raised", "Make a Piece of It", "MOD_EXPLODE"),),
     "small-hole": (Button("foamwright.fill_holes", "Fill the Hole", "MOD_MESHDEFORM"),),
     "loose-parts": (Button("foamwright.separate_parts", "Separate the Parts", "MOD_EXPLODE"),),
     "crumbs": (Button("foamwright.delete_crumbs", "Delete the Crumbs", "TRASH"),),

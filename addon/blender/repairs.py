@@ -56,7 +56,7 @@ def change(items: Iterable[bpy.types.Object], repair: Change, remakes: bool = Tr
     for item in items:
         meshes.setdefault(item.data, item)
     for item in meshes.values():
-        _require_changeable(item, remakes)
+        require_changeable(item, remakes)
     return sum(_changed(mesh, repair) for mesh in meshes)
 
 
@@ -75,7 +75,8 @@ def _changed(mesh: bpy.types.Mesh, repair: Change) -> int:
         bm.free()
 
 
-def _require_changeable(item: bpy.types.Object, remakes: bool) -> None:
+def require_changeable(item: bpy.types.Object, remakes: bool) -> None:
+    """Raises FoamError `of-another-file`, or `cannot-repair` where multires detail would go."""
     require_own([item])
     if remakes and any(m.type == "MULTIRES" and m.total_levels for m in item.modifiers):
         raise FoamError(Finding(

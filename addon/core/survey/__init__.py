@@ -14,9 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .. import skin, soundness
+from .. import raised, skin, soundness
 from ..errors import ERROR, NOTE, Finding, severity_rank
 from ..model import Sculpt
+from ..stock import shipped
 from ..units import format_length
 from . import size
 from .hanging import Hanging, findings
@@ -81,6 +82,9 @@ def look_over(sculpt: Sculpt, worn: Mapping[str, str] | None = None,
             found.append(skin.double_walled(sculpt, shell))
         elif shell.kind == skin.SOLID:
             found.append(_solid(shell))
+    if sound:
+        say(0.6, "Looking for raised shapes")
+        found += raised.findings(sculpt, raised.raised(sculpt), list(shipped().values()))
     surveys = []
     for number in np.unique(sculpt.face_object):
         say(0.8, "Looking for loose parts and holes")
