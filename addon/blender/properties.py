@@ -26,6 +26,7 @@ from .fitting import FoamwrightFit
 from .maps import FoamwrightMap
 from .marking_properties import FoamwrightMarking
 from .object_properties import STOCK, THICKNESS, FoamwrightObject
+from .rates import FoamwrightRates
 from .reliefs import FoamwrightRelief
 from .seams import FoamwrightSeams, FoamwrightSurface
 from .sizes import FoamwrightSize
@@ -238,6 +239,15 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     girth_heights: StringProperty(
         name="Girths At", description="Heights over the wearer's soles at which girths are told as "
                                       "well, with their units, such as 120 cm, 95 cm")
+    rates: PointerProperty(
+        name="Rates", description="How fast you work, for the time that the plan tells",
+        type=FoamwrightRates)
+    prices: StringProperty(
+        name="Prices", description="What one costs, for the costs in the plan, such as eva-10=24, "
+                                   "cement=18, blade=0.5, webbing=1.2: a mat of a foam, a litre "
+                                   "of cement, a blade, a metre")
+    currency: StringProperty(
+        name="Currency", description="What stands after a price, such as EUR", maxlen=8)
     trial: PointerProperty(
         type=FoamwrightTrial, name="Trial Build", description="The suit put together in thought")
     aside: CollectionProperty(
@@ -258,10 +268,10 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         options={"HIDDEN"})
 
 
-_CLASSES = (FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding, FoamwrightRelief,
-            FoamwrightSurface, FoamwrightSeams, FoamwrightSize, FoamwrightMap, FoamwrightAside,
-            *TRIAL_CLASSES, *FIT_CLASSES, *WEARING_CLASSES, FoamwrightMarking, FoamwrightScene,
-            FoamwrightObject)
+_CLASSES = (FoamwrightRates, FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding,
+            FoamwrightRelief, FoamwrightSurface, FoamwrightSeams, FoamwrightSize, FoamwrightMap,
+            FoamwrightAside, *TRIAL_CLASSES, *FIT_CLASSES, *WEARING_CLASSES, FoamwrightMarking,
+            FoamwrightScene, FoamwrightObject)
 
 
 def is_registered() -> bool:

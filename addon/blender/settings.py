@@ -12,7 +12,7 @@ from ..core.model import Settings
 from ..core.stock import DEFAULT, Stock, find_stock
 from ..core.units import format_length, parse_length
 from ..files.offcuts import read_offcuts
-from . import calibration, preferences, printed
+from . import calibration, preferences, printed, rates
 
 # Lengths that a scene may decide, with the least and the greatest that make sense, mm.
 LENGTHS = {"fairing": (0.0, 10.0), "contact": (0.0, 20.0), "notch_spacing": (10.0, 1000.0),
@@ -26,13 +26,13 @@ JOIN_LENGTHS = {"lap": (1.0, 200.0), "patch_length": (5.0, 500.0), "patch_width"
 PATCH = ("patch_length", "patch_width")
 PERCENTAGES = ("web", "score_depth")
 _PLAIN = ("side", "scale", "title", "seed", "split", "turns", "together", "holes", "nest_seconds",
-          "gauges", "back_side", "text_outlines")
+          "gauges", "back_side", "text_outlines", "currency")
 
 
 def read_settings(scene: bpy.types.Scene) -> Settings:
     """The settings of this scene; what it leaves open comes from the preferences.
 
-    Raises FoamError `bad-stock` or `bad-length`.
+    Raises FoamError `bad-stock`, `bad-length` or `bad-price`.
     """
     settings = defaults()
     return replace(settings, **overrides(scene, settings))
@@ -78,6 +78,10 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
     if heights := group.girth_heights.replace(";", ",").strip(" ,"):
         found["girth_heights"] = tuple(parse_length(text, default.unit)
                                        for text in heights.split(",") if text.strip())
+    if (own := rates.read_rates(group.rates, default.rates)) != default.rates:
+        found["rates"] = own
+    if prices := rates.read_prices(group.prices):
+        found["prices"] = prices
     if group.paper != "PREFERENCES":
         found["paper"] = group.paper
     if group.offcuts.strip():

@@ -22,6 +22,7 @@ from ..core.model import (
     QUARTER,
     REFUSE,
     THIRD,
+    Rates,
 )
 from ..core.reach import NAMES
 from ..core.stock import shipped
@@ -170,6 +171,16 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help="a plain figure instead, of measures such as stature=172cm chest=1m; "
                             "it stands on the floor (height 0) about the middle, and looks along "
                             "-y, as the sculpt should")
+    group.add_argument("--rate", metavar="NAME=NUMBER", nargs="+", type=amount, dest="rates",
+                       help="how fast you work, for the time in the plan: minutes for a metre, a "
+                            "piece or a square metre; and coverage, the square metres that a "
+                            f"litre of cement coats. Names: {', '.join(Rates.names())}")
+    group.add_argument("--price", metavar="NAME=NUMBER", nargs="+", type=amount, dest="prices",
+                       help="what one costs, for the costs in the plan: a mat by the name of its "
+                            "foam, such as eva-10; a litre of cement; a blade; a metre of "
+                            "webbing, of hook-and-loop, or of a rod by its name")
+    group.add_argument("--currency", metavar="TEXT",
+                       help="what stands after a price, such as EUR")
     group.add_argument("--join", metavar="LETTER=KIND", nargs="+", type=join, dest="held",
                        help=f"what holds the seams of a letter together, whatever is marked: "
                             f"{', '.join(filter(None, JOINS))}")
@@ -322,3 +333,15 @@ def number(above: float, below: float, ends: bool = False) -> Callable[[str], fl
 
     parse.__name__ = "number"  # what argparse calls it
     return parse
+
+
+def amount(text: str) -> tuple[str, float]:
+    """An argument that is a name and a number, such as cut=2.5 or eva-10=12.50."""
+    name, equal, value = (part.strip() for part in text.rpartition("="))
+    try:
+        found = float(value)
+    except ValueError:
+        found = float("nan")
+    if not name or not equal or not found >= 0:
+        raise argparse.ArgumentTypeError("write it as NAME=NUMBER, such as cut=2.5")
+    return name, found

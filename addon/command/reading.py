@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.measures import MEASURES
-from ..core.model import STATES, Body, Printed, Sculpt, Settings
+from ..core.model import STATES, Body, Price, Printed, Sculpt, Settings
 from ..core.stock import find_stock, shipped
 from ..export.printed import REPORT, load
 
@@ -50,6 +50,9 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
              "mock_up": args.mock_up, "card": args.card,
              "text_outlines": args.text_as_outlines, "offcuts": offcuts, "split": args.split,
              "fairing": args.fairing,
+             "rates": settings.rates.changed(args.rates) if args.rates else None,
+             "prices": tuple(Price(*each) for each in args.prices) if args.prices else None,
+             "currency": args.currency,
              "held": tuple(args.held or ()) or None, "measures": _measures(args),
              "girth_heights": tuple(args.girth_heights or ()) or None,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}

@@ -32,6 +32,7 @@ from ..core.model import (
     Piece,
     PieceEdge,
     PointMark,
+    Rates,
     Reach,
     Rebuilt,
     Rod,
@@ -44,6 +45,7 @@ from ..core.model import (
 from ..core.stock import Limits, Stock
 from .changes import Change, changes
 from .existing import existing
+from .needs import needs
 
 FORMAT, VERSION = "foamwright-report", 1
 SCHEMA = Path(__file__).with_name("report.schema.json")
@@ -83,6 +85,7 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         document["transport"] = _transport(pattern.transport)
     if not check:
         document["sheets"] = [_sheet(s) for s in (*pattern.mats, *pattern.pages)]
+        document["needs"] = needs(pattern)
         document["steps"] = [_step(s) for s in pattern.steps]
         document["changes"] = [_change(c) for c in changes(pattern)]
         document["existing"] = [{"code": e.code, "state": e.state, "kind": e.kind,
@@ -124,6 +127,8 @@ def _settings(pattern: Pattern) -> dict[str, Any]:
         "holes": s.holes, "nest_seconds": _number(s.nest_seconds),
         "kerf": None if s.kerf is None else _number(s.kerf),
         "girth_heights": [_number(h) for h in s.girth_heights],
+        "rates": {name: float(getattr(s.rates, name)) for name in Rates.names()},
+        "prices": {price.thing: float(price.each) for price in s.prices}, "currency": s.currency,
         "mat_gap": None if s.mat_gap is None else _number(s.mat_gap),
         "mat_margin": None if s.mat_margin is None else _number(s.mat_margin),
         "joins": _sizes(s.joins),

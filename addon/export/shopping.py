@@ -9,14 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..core import mesh
-from ..core.model import Mate, Pattern
+from ..core.model import HOOK, OVERLAP, Mate, Pattern
 from ..core.nest import foam_of
 from ..core.stock import Stock
 from .mark_strokes import bought, punched
 
-# One litre of contact cement covers this much of one face, mm2: 308 square feet a US gallon
-# on a maker's page whose author is not known. The label of your cement wins.
-COVERAGE = 7.56e6
 SPARE = 1.5  # foam soaks up cement and brushes keep some; common practice, no source
 CUT_PER_BLADE = 5000.0  # mm of cut before a blade drags; common practice, no source
 NESTED = 0.65  # share of a mat that is used where no mats have been laid out; common practice
@@ -43,7 +40,7 @@ class Shopping:
     """foam per stock, thick first; glue_area: of all faces that get cement, both sides of
     every seam, mm2; cement: litres for it, spare included; cut: mm of knife work; blades;
     rods: lengths to cut off per stock, mm, thick first; small: domes, circles and patches, how
-    many of each."""
+    many of each; hook, webbing: hook-and-loop and webbing of removable joins, mm."""
 
     foam: tuple[Foam, ...]
     glue_area: float
@@ -52,6 +49,8 @@ class Shopping:
     blades: int
     rods: tuple[tuple[Stock, tuple[float, ...]], ...] = ()
     small: tuple[tuple[str, int], ...] = ()
+    hook: float = 0.0
+    webbing: float = 0.0
 
 
 def shopping(pattern: Pattern) -> Shopping:
@@ -73,8 +72,9 @@ def shopping(pattern: Pattern) -> Shopping:
     cut = sum(mesh.polyline_length(np.concatenate([ring, ring[:1]]))
               for piece in pattern.pieces for ring in piece.cut)
     cut += punched(pattern.pieces)
-    return Shopping(tuple(foam), glue, cement(glue), cut, math.ceil(cut / CUT_PER_BLADE),
-                    _rods(pattern), tuple(bought(pattern)))
+    return Shopping(tuple(foam), glue, cement(glue, pattern.settings.rates.coverage), cut,
+                    math.ceil(cut / CUT_PER_BLADE), _rods(pattern), tuple(bought(pattern)),
+                    *fastened(pattern))
 
 
 def _rods(pattern: Pattern) -> tuple[tuple[Stock, tuple[float, ...]], ...]:
@@ -84,17 +84,22 @@ def _rods(pattern: Pattern) -> tuple[tuple[Stock, tuple[float, ...]], ...]:
     return tuple((stock, tuple(found)) for stock, found in lengths.items())
 
 
-def cement(area: float) -> float:
-    """Litres of contact cement for an area, mm2, of faces to be coated once, spare included."""
-    return SPARE * area / COVERAGE
+def cement(area: float, coverage: float) -> float:
+    """Litres of contact cement for an area, mm2, of faces to be coated once, spare included;
+    coverage: square metres that a litre coats."""
+    return SPARE * area / (coverage * 1e6)
 
 
 def glued_area(mate: Mate, pattern: Pattern) -> float:
     """Area, mm2, of the two faces of a seam.
 
     Each face is as long as its edge and as wide as the foam is thick, cut at an
-    angle b from square: t / cos b.
+    angle b from square: t / cos b. An overlap is as wide as it laps; a removable join has none.
     """
+    if mate.join.removable:
+        return 0.0
+    if mate.join.kind == OVERLAP:
+        return 2 * mate.join.lap * max(mate.lengths)
     area = 0.0
     for (code, index), length in zip(mate.edges, mate.lengths, strict=True):
         piece = pattern.piece(code)
@@ -104,3 +109,9 @@ def glued_area(mate: Mate, pattern: Pattern) -> float:
         mean = float(((width[:-1] + width[1:]) / 2 * steps).sum() / steps.sum())
         area += float(length) * mean
     return area
+
+def fastened(pattern: Pattern) -> tuple[float, float]:
+    """Hook-and-loop (a strip of hook and one of loop count as one) and webbing of all removable
+    joins, mm."""
+    hook = sum(m.join.count * m.join.patch[0] for m in pattern.mates if m.join.kind == HOOK)
+    return hook, sum(m.join.webbing for m in pattern.mates)

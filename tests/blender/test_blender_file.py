@@ -275,3 +275,25 @@ def test_blenders_command_line_forwards_to_the_command(monkeypatch):
     stand_in.main = lambda argv: calls.append(argv) or 2
     monkeypatch.setitem(sys.modules, "addon.command", stand_in)
     assert commandline.run(["check", "suit.blend"]) == 2 and calls == [["check", "suit.blend"]]
+
+
+def test_rates_and_prices_of_the_scene_count_and_are_kept(scene, tmp_path):
+    usual = Settings(find_stock())
+    assert read_settings(scene).rates == usual.rates and read_settings(scene).prices == ()
+    group = scene.foamwright
+    for name in usual.rates.names():
+        assert getattr(group.rates, name) == pytest.approx(getattr(usual.rates, name))
+    group.rates.cut, group.prices, group.currency = 3.5, "eva-10=24; cement = 18.5", "EUR"
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "suit.blend"))
+    bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "suit.blend"))
+    settings = read_settings(bpy.context.scene)
+    assert settings.rates == usual.rates.changed([("cut", 3.5)]) and settings.currency == "EUR"
+    assert [(p.thing, p.each) for p in settings.prices] == [("eva-10", 24.0), ("cement", 18.5)]
+
+
+@pytest.mark.parametrize("text", ["eva-10", "=3", "eva-10=dear", "eva-10=-4", "cement=nan"])
+def test_prices_that_are_none_are_refused(scene, text):
+    scene.foamwright.prices = text
+    with pytest.raises(FoamError) as caught:
+        read_settings(scene)
+    assert caught.value.finding.code == "bad-price"

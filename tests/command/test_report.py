@@ -41,7 +41,7 @@ def test_a_pattern_is_valid_and_survives_json(pattern, validate):
 def test_a_check_leaves_out_sheets_steps_and_changes_and_nothing_else(pattern, validate):
     whole, part = report(pattern), report(pattern, check=True)
     validate(part)
-    assert set(whole) - set(part) == {"sheets", "steps", "changes", "existing"}
+    assert set(whole) - set(part) == {"sheets", "needs", "steps", "changes", "existing"}
     assert all(whole[key] == part[key] for key in part)
 
 

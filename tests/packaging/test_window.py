@@ -65,14 +65,16 @@ def test_the_page_names_every_step_and_shows_pictures_that_are_there(
     assert "| `mark` | Mark an edge. | passed |" in text and "2026-01-02, Blender 9.9." in text
     shown = re.findall(r"\(pictures/(.*?)\)", text)
     assert {path.name for path in pictures.iterdir()} == set(shown)
-    assert len(shown) == len(window_page.SHOWN) <= 10
+    assert len(shown) == len(window_page.SHOWN) <= 14
 
 
 def test_every_picture_on_the_page_is_taken_by_a_step(scripts):
     import window_page
 
-    steps = (scripts / "window_steps.py").read_text("utf-8")
+    steps = "".join((scripts / name).read_text("utf-8")
+                    for name in ("window_steps.py", "window_looks.py"))
     taken = set(re.findall(r'"(\w+)\.png"', steps))
+    taken |= set(re.findall(r'_is_tinted\(folder, "(\w+)"\)', steps))
     taken |= {f"overlay_{shows}_{theme}" for shows in re.findall(r'\("(\w+)", 0\.\d\)', steps)
               for theme in ("dark", "light")}
     assert {name for name, _ in window_page.SHOWN} <= taken

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from addon.core.mesh import polyline_length
-from addon.core.model import TRENCH
+from addon.core.model import TRENCH, Rates
 from addon.core.order import plan
 from addon.core.order.stages import stages
 from addon.export.depth import HIDDEN, depth_map
@@ -19,7 +19,7 @@ from addon.export.picture import CANDIDATES, DARK, Choice, _beside, best_view, s
 from addon.export.plan import steps as plan_steps
 from addon.export.plan.illustration import lettering
 from addon.export.scene import Scene
-from addon.export.shopping import COVERAGE, SPARE, cement, glued_area, shopping
+from addon.export.shopping import SPARE, cement, glued_area, shopping
 from tests.plan.conftest import box_patches, ring_patches, suit
 
 
@@ -137,8 +137,9 @@ def test_glue_for_a_mitred_box_by_hand(box):
 
 def test_cement_by_the_coverage_on_the_tin():
     """308 square feet a US gallon: 308 × 0.09290304 m² / 3.785412 L = 7.559 m²/L."""
-    assert COVERAGE / 1e6 == pytest.approx(308 * 0.09290304 / 3.785412, rel=1e-3)
-    assert cement(7.56e6) == pytest.approx(SPARE)
+    assert Rates().coverage == pytest.approx(308 * 0.09290304 / 3.785412, rel=1e-3)
+    assert cement(7.56e6, 7.56) == pytest.approx(SPARE)
+    assert cement(7.56e6, 3.78) == pytest.approx(2 * SPARE)
 
 
 def test_foam_of_a_box_by_hand(box):

@@ -12,6 +12,7 @@ from . import (
     mark,
     preview,
     printed,
+    rates,
     relief,
     sculpt,
     set_marks,
@@ -26,6 +27,7 @@ from . import (
 )
 
 _STEPS = (start, foam, calibration, suit, sculpt, mark, join, set_marks, suggest, show, findings,
-          relief, trial, fit, wearing, preview, templates, sizes, printed, build)
+          relief, trial, fit, wearing, preview, templates, sizes,
+          rates, printed, build)
 _CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

@@ -49,6 +49,7 @@ from .marking import CIRCLE, DRILL, HOLE, MARKINGS, PATCH, RIVET, Marking, Point
 from .pattern import Block, Glance, Pattern, Placement, Sheet, Step, Tape
 from .piece import Bend, Fold, Gauge, Laid, Mate, Notch, Piece, PieceEdge, Place, Tick
 from .printed import Drawn, Printed, PrintedMate, PrintedPiece
+from .rates import Price, Rates
 from .reach import Meeting, Movement, Reach, Worn
 from .rebuilt import Rebuilt, RebuiltMate, RebuiltPiece, RebuiltTrench
 from .region import Border, Cut, Layer, Line, Region, Seam, Uncut
@@ -60,14 +61,15 @@ from .verdict import Demand, Ease, Flat, Verdict
 
 __all__ = (
     "APART", "BACK", "BUTT", "BUTTED", "BUTT_LINE", "Bend", "Block", "Body", "Border", "CIRCLE",
-    "CORNERS", "CUT", "Cut", "DRILL", "Demand", "Drawn", "Ease", "FACE", "FREE", "FRONT", "Fitted",
-    "Flat", "Fold", "Frozen", "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance", "Guide", "HALF",
-    "HOLE", "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "LIES",
-    "Laid", "Layer", "Line", "MARKINGS", "MATES", "MIDDLE", "MIRRORED", "MITRE", "Marking", "Mate",
-    "Meeting", "Move", "Movement", "Notch", "OUTER", "OUTSIDE", "OVERLAP", "Offcut", "PATCH",
-    "PLANNED", "Packed", "Part", "Pattern", "Piece", "PieceEdge", "PieceFit", "Place", "Placement",
-    "PointMark", "Printed", "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "RIM",
-    "RIVET", "Reach", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region", "Rod",
+    "CORNERS", "CUT", "Cut", "DRILL", "Demand", "Drawn", "Ease", "FACE", "FREE", "FRONT",
+    "Fitted", "Flat", "Fold", "Frozen", "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance",
+    "Guide", "HALF", "HOLE", "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join",
+    "JoinSizes", "LAID_ON", "LIES", "Laid", "Layer", "Line", "MARKINGS", "MATES", "MIDDLE",
+    "MIRRORED", "MITRE", "Marking", "Mate", "Meeting", "Move", "Movement", "Notch", "OUTER",
+    "OUTSIDE", "OVERLAP", "Offcut", "PATCH", "PLANNED", "Packed", "Part", "Pattern", "Piece",
+    "PieceEdge", "PieceFit", "Place", "Placement", "PointMark", "Price", "Printed",
+    "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "RIM", "RIVET", "Rates",
+    "Reach", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region", "Rod",
     "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt",
     "SculptObject", "Seam", "Settings", "Sheet", "Size", "Spacer", "Step", "Strip", "StripEnd",
     "StripLine", "StripWay", "THIRD", "TRENCH", "Tape", "Tick", "Transport", "Uncut", "Verdict",

@@ -15,6 +15,7 @@ from .join import JoinSizes
 from .kinds import APART, FREE, JOIN_BIT, JOINS, OUTER, REFUSE, SEAM
 from .marking import Marking
 from .printed import Printed
+from .rates import Price, Rates
 from .rod import RodLine
 from .strip import StripLine
 
@@ -201,6 +202,9 @@ class Settings:
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
     held: tuple[tuple[str, str], ...] = ()  # letters of mates and of JOINS what holds them
     measures: tuple[tuple[str, float], ...] = ()  # the wearer's own, by names of core.measures
+    rates: Rates = Rates()  # of work
+    prices: tuple[Price, ...] = ()
+    currency: str = ""  # as it stands after a price
     girth_heights: tuple[float, ...] = ()  # over the wearer's soles, at which girths are told too
     size: Size | None = None  # the one of a set of sizes that the sculpt was made
     only: str | None = None  # export this piece alone

@@ -12,6 +12,7 @@ from ..shopping import Foam, Shopping
 from ..words import count
 from . import words as say
 from .blocks import Block, Box, Boxes, Column, Heading, Section, Table, Text
+from .budget import budget
 from .rods import rods
 from .strips import strips
 
@@ -20,11 +21,12 @@ def materials(pattern: Pattern, buy: Shopping) -> Section:
     """The section."""
     blocks: list[Block] = [
         Heading("Shopping list"), boxes("buy", tuple(_list(pattern, buy))),
-        Text(say.COVERAGE_NOTE, note=True),
+        Text(say.coverage_note(pattern.settings.rates.coverage), note=True),
         Heading("Tools"), boxes("tools", say.TOOLS)]
     for foam in buy.foam:
         blocks += _cut_list(pattern, foam)
-    return Section("What you need", (*blocks, *rods(pattern), *strips(pattern)))
+    return Section("What you need", (*blocks, *rods(pattern), *strips(pattern),
+                                     *budget(pattern, buy)))
 
 
 def boxes(group: str, items: Sequence[str]) -> Boxes:
@@ -67,7 +69,14 @@ def _list(pattern: Pattern, buy: Shopping) -> Iterator[str]:
         yield (f"Contact cement: {amount} or more, for {_area(buy.glue_area, unit)} of edge "
                "faces, both sides of every seam counted.")
     yield f"Knife blades: {buy.blades}, for {_far(buy.cut, unit)} of cut."
-    yield "Webbing, buckles, hook-and-loop as your way of wearing asks for."
+    if buy.hook:
+        yield (f"Hook-and-loop: {format_length(buy.hook, unit)}, both halves, for the removable "
+               "joins.")
+    if buy.webbing:
+        yield f"Webbing: {format_length(buy.webbing, unit)}, with a buckle for each strap."
+    yield ("What else your way of wearing asks for: webbing, buckles, hook-and-loop."
+           if buy.hook or buy.webbing else
+           "Webbing, buckles, hook-and-loop as your way of wearing asks for.")
 
 
 def _cut_list(pattern: Pattern, foam: Foam) -> Iterator[Block]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from ...core.model import Rates
+
 TOOLS = (
     "A snap-off knife with fresh blades, scissors for paper, a cutting mat, a steel rule.",
     "A pen that shows on foam, and masking tape for trying a seam before it is glued.",
@@ -45,10 +47,24 @@ CAUTIONS = (
 FORMING = {"flat": "lies flat", "bend": "bends cold", "heat": "heat-form",
            "relief": "needs more relief"}
 
-COVERAGE_NOTE = (
-    "Cement is reckoned at 7.56 m² a litre and face (308 square feet a US gallon; a maker's page, "
-    "author not known) with half as much again for what foam and brush drink. One blade is "
-    "reckoned for 5 m of cut (common practice, no source).")
+_COVERAGE = "308 square feet a US gallon; a maker's page, author not known"
+
+
+def coverage_note(coverage: float) -> str:
+    """Where the amount of cement comes from; coverage: square metres that a litre coats."""
+    source = _COVERAGE if coverage == Rates().coverage else "as you gave it"
+    return (f"Cement is reckoned at {coverage:g} m² a litre and face ({source}) with half as much "
+            "again for what foam and brush drink. One blade is reckoned for 5 m of cut (common "
+            "practice, no source).")
+
+
+RATES_NOTE = (
+    "Rates of work are yours where you gave them, else common practice without a source: the "
+    "first suit takes longer. Painting, fitting and mistakes are not counted. Cement dries while "
+    "you work on another part, so the waiting is told by itself.")
+WEIGHT_NOTE = (
+    "Area of the pieces, times thickness, times the density of the stock: without cement, paint "
+    "and fittings, and before bevels and trenches are cut out of it.")
 
 LIMITS_NOTE = (
     "Cold and heated say how much of what the foam takes is used up; 100 % is the limit. The "
