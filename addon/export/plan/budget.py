@@ -40,9 +40,9 @@ def _costs(found: Bill, currency: str) -> Iterator[Block]:
     money = lambda value: f"{value:.2f} {currency}".strip()  # noqa: E731
     yield Heading("What it costs")
     if found.lines:
-        yield Table((Column("What", 6), Column("How much", 3, "end"), Column("Cost", 3, "end")),
-                    (*((line.thing[:1].upper() + line.thing[1:], _much(line.amount, line.unit), money(line.cost))
-                       for line in found.lines), ("Together", "", money(found.total))))
+        yield Table((Column("What", 6), Column("How much", 3, "end"), Column("Cost", 3, "end")), (
+            *((line.thing[:1].upper() + line.thing[1:], _much(line.amount, line.unit),
+               money(line.cost)) for line in found.lines), ("Together", "", money(found.total))))
     if found.unpriced:
         yield Text(f"Not counted, since no price was given: {', '.join(found.unpriced)}.")
     if found.unused:
