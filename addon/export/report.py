@@ -362,7 +362,7 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
 def _step(step: Step) -> dict[str, Any]:
     return {"number": step.number, "kind": step.kind, "title": step.title, "part": step.part,
             "text": list(step.text), "pieces": list(step.pieces), "mates": list(step.mates),
-            "moves": [_move(move) for move in step.moves]}
+            "moves": [_move(move) for move in step.moves], "cautions": list(step.cautions)}
 
 
 def _change(change: Change) -> dict[str, Any]:

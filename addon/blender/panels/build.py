@@ -3,6 +3,7 @@
 import bpy
 from bpy.app.translations import pgettext_iface as iface_
 
+from ...core.order.cautions import in_words
 from .. import build_view
 from .base import Step, wrapped
 
@@ -35,8 +36,11 @@ class FOAMWRIGHT_PT_build(Step, bpy.types.Panel):
         layout.prop(manager, "foamwright_apart", slider=True)
         layout.template_list("FOAMWRIGHT_UL_steps", "", manager, "foamwright_steps", manager,
                              "foamwright_step_row", rows=6)
-        for text in build_view.state.build.stages[build_view.state.step].step.text:
+        step = build_view.state.build.stages[build_view.state.step].step
+        for text in step.text:
             wrapped(layout, text, context)
+        if step.cautions:
+            wrapped(layout, in_words(step.cautions), context, "ERROR")
 
 
 CLASSES = (FOAMWRIGHT_UL_steps, FOAMWRIGHT_PT_build)

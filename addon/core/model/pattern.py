@@ -70,7 +70,7 @@ class Step:
     """One step of the build. kind: "cut", "line", "bevel", "heat", "dart", "join",
     "close", "lay", "fasten" or "finish"; pieces and mates: codes; text: whole sentences. part: the
     sub-assembly this belongs to, "" for a step that concerns the whole suit. moves: how what is
-    new comes in, of a "join" or "close"."""
+    new comes in, of a "join" or "close". cautions: titles of those that apply."""
 
     number: int
     kind: str
@@ -80,6 +80,7 @@ class Step:
     mates: tuple[str, ...] = ()
     part: str = ""
     moves: tuple[Move, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

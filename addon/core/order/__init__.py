@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from ..errors import NOTE, Finding
 from ..model import Block, Laid, Mate, Part, Pattern, Piece, Sculpt, Settings, Step, Tape
 from . import lay, words
+from .cautions import cautions
 from .fasten import fasten
 from .joins import Join, assemblies, placed_order, sequence, sides, template
 from .parts import alone, parts, stuck
@@ -73,7 +74,7 @@ def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
         room = Space(group, [m for m in mates if set(sides(m)) <= own]) if own <= on_top else space
         built = _held(_build(group, mates, settings, room, laid), group, mates, tapes, settings)
         late = lay.after(group, laid, done)
-        built += [lay.step(late, letters)] if late else []
+        built += [lay.step(late, letters, settings)] if late else []
         done |= own
         steps += [replace(step, part=name) for step in built]
     removable = [m for m in every if m.join.removable]
@@ -83,8 +84,10 @@ def build(pieces: Sequence[Piece], mates: Sequence[Mate], settings: Settings,
                            [p for p in placed if p.code in held], removable))
     steps.append(_step("finish", "Finish and try on",
                        words.finish(len(assemblies(standing, [
-                           m for m in base_mates if not m.join.removable]))), placed))
-    steps = tuple(replace(step, number=i) for i, step in enumerate(steps, 1))
+                           m for m in base_mates if not m.join.removable])), settings), placed))
+    by_code = {piece.code: piece for piece in placed}
+    steps = tuple(replace(step, number=i, cautions=cautions(step, by_code, settings))
+                  for i, step in enumerate(steps, 1))
     return Build(steps, off, (*stuck(off, base_mates, standing), *_squeezed(steps, every)))
 
 
@@ -195,7 +198,7 @@ def _build(pieces: list[Piece], mates, settings: Settings, space: Space,
                            words.lines(folded, settings), folded))
     early = lay.before(pieces, laid)
     if early:
-        steps.append(lay.step(early, {}))
+        steps.append(lay.step(early, {}, settings))
     bevelled = [p for p in pieces if any(map(words.needs_bevel, p.edges))]
     if bevelled:
         steps.append(_step("bevel", "Bevel the edges", words.bevels(bevelled), bevelled))

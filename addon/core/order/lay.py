@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..model import Laid, Piece, Step
+from ..model import Laid, Piece, Settings, Step
 from .words import CEMENT, listed, natural
 
 EARLY = "Glue details on while flat"
 LATE = "Glue details on"
+TAPED_ON = "Hold it with tape; card is not cemented."
 
 
-def lay(group: Sequence[Laid], letters: dict[str, str]) -> tuple[str, ...]:
+def lay(group: Sequence[Laid], letters: dict[str, str], settings: Settings) -> tuple[str, ...]:
     """Sentences for gluing pieces onto the faces of others; letters: of mates, by code."""
     text = []
     for one in group:
@@ -24,7 +25,7 @@ def lay(group: Sequence[Laid], letters: dict[str, str]) -> tuple[str, ...]:
     how = ("Both are still flat: set one end down on the outline and roll the rest down."
            if early else
            "Begin at one end and follow the curve, notch by notch; do not stretch the piece.")
-    return (*text, CEMENT, how,
+    return (*text, TAPED_ON if settings.mock_up else CEMENT, how,
             "Check: every notch on its tick, the edge on the outline all round, nothing lifts.")
 
 
@@ -51,10 +52,10 @@ def by_height(groups: Sequence, laid: Sequence[Laid]) -> list:
     return sorted(groups, key=lambda item: -max(height(p.code) for p in item[1]))
 
 
-def step(group: Sequence[Laid], letters: dict[str, str]) -> Step:
+def step(group: Sequence[Laid], letters: dict[str, str], settings: Settings) -> Step:
     """The step that lays pieces on."""
     codes = {c for one in group for c in (one.piece, *one.on)}
     title = EARLY if all(one.early for one in group) else LATE
     pieces = listed(sorted((one.piece for one in group), key=natural))
-    return Step(0, "lay", f"{title}: {pieces}", lay(group, letters),
+    return Step(0, "lay", f"{title}: {pieces}", lay(group, letters, settings),
                 tuple(sorted(codes, key=natural)))

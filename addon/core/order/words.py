@@ -16,6 +16,8 @@ EASE = 1.0  # mm of difference between two edges that the maker should know abou
 
 CEMENT = ("Contact cement thinly on both faces; wait until it is dry to the touch, "
           "5 to 20 minutes. The label of your cement wins.")
+# Common practice, no source: a mock-up is taken apart again, or thrown away.
+TAPED = "Tape the card edge to edge on its inner face; it is not cemented."
 GLUE = "Match the notches. Press the two ends first, then the middle, then in between."
 GLUE_RING = "Match the notches. Press one, then the one opposite, then in between."
 
@@ -140,7 +142,16 @@ def bevels(pieces: Sequence[Piece]) -> list[str]:
     return text
 
 
+def held_by(settings: Settings) -> str:
+    """What holds a seam: contact cement, or tape on the card of a mock-up."""
+    return TAPED if settings.mock_up else CEMENT
+
+
 def forming(pieces: Sequence[Piece], settings: Settings) -> list[str]:
+    if settings.mock_up:
+        return [f"Roll {listed(p.code for group in by_code(pieces) for p in group)} over a table "
+                "edge or a tube until the card keeps the curve; card is not heated and does not "
+                "stretch, so where a piece is to be domed it stays a little flat."]
     text, heated, bent = [], False, []
     for group in by_code(pieces):
         verdict = group[0].verdict
@@ -161,6 +172,11 @@ def forming(pieces: Sequence[Piece], settings: Settings) -> list[str]:
     if bent:
         text.append(f"Bend cold: {'; '.join(bent)}. Roll the foam over a table edge or a tube "
                     "until it keeps the curve.")
+    gauges = [f"{template(group[0])} G{number}" for group in by_code(pieces)
+              for number, _ in enumerate(group[0].gauges, 1)]
+    if gauges and settings.gauges:
+        text.append(f"Hold the {'card' if len(gauges) == 1 else 'cards'} {listed(gauges)} against "
+                    "the inner face at their marks: between card and foam there is no light.")
     if heated:
         text.append("Warm the foam evenly from both faces with the gun kept moving until it hangs "
                     "soft, shape it over a knee, a ball or a bowl, and hold it until it is cold. "
@@ -182,29 +198,31 @@ def darts(group: Sequence[Piece], mates: dict[str, list[Mate]], settings: Settin
         f"{m.letter} on itself ({format_length(length(m), settings.unit)})"
         for m in mates[piece.code]) + "." for piece in group]
     every = [m for p in group for m in mates[p.code]]
-    return [*seams, CEMENT,
+    return [*seams, held_by(settings),
             "Start at the inner tip of a dart and press towards the rim; a seam that runs from rim "
             "to rim is pressed at its two ends first.", *_eased(every, settings), _check(every)]
 
 
 def join(step: Sequence[Join], settings: Settings) -> list[str]:
     text, every = [], [m for j in step for m in j.mates]
+    verb = "join" if settings.mock_up else "glue"
     for j in step:
         seams = listed(_seam(m, settings) for m in j.mates)
         if j.closes:
             text.append(f"Close {seams}.")
         elif len(j.added) > 1:
             text.append(f"Bring {listed(sorted(j.added, key=natural))}, already joined, to "
-                        f"{listed(sorted(j.standing, key=natural))}: glue {seams}.")
+                        f"{listed(sorted(j.standing, key=natural))}: {verb} {seams}.")
         else:
-            text.append(f"Glue {seams}.")
+            text.append(f"{verb.capitalize()} {seams}.")
     if len(every) > len(step):
         text.append("These seams meet at their ends: press them one after the other as one run.")
     if step[0].closes:
         text.append("This closes the loop. Finish everything that needs a hand inside before you "
                     "go on.")
     rings = all(np.allclose(m.curve[0], m.curve[-1]) for m in every)
-    return [*text, CEMENT, GLUE_RING if rings else GLUE, *_eased(every, settings), _check(every)]
+    return [*text, held_by(settings), GLUE_RING if rings else GLUE, *_eased(every, settings),
+            _check(every)]
 
 
 def _seam(mate: Mate, settings: Settings) -> str:
@@ -243,7 +261,11 @@ def tapes(step: Sequence[Tape], settings: Settings, glued: bool) -> list[str]:
                         for tape in step) + "."]
 
 
-def finish(count: int) -> list[str]:
+def finish(count: int, settings: Settings) -> list[str]:
+    if settings.mock_up:
+        return ["Check every fold and seam against the sculpt, and mend size and shape in the "
+                "sculpt, not in the card.",
+                "Nothing of it goes into the suit, whose templates are cut anew for foam."]
     parts = ("The parts stay separate: hold them with straps, webbing or hook-and-loop so that "
              "the suit comes off and packs." if count > 1 else
              "Before you add straps, try on how the part goes on and off.")

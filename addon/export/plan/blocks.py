@@ -79,12 +79,14 @@ class Tones:
 
 @dataclass(frozen=True)
 class Work:
-    """A step of the build, to be ticked by `box`, whose text is its title."""
+    """A step of the build, to be ticked by `box`, whose text is its title. caution: what to mind,
+    a sentence."""
 
     number: int
     box: Box
     texts: tuple[str, ...]
     picture: Illustration | None = None
+    caution: str = ""
 
 
 Block = Heading | Text | Bullets | Boxes | Table | Views | Tones | Work

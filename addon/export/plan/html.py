@@ -176,6 +176,8 @@ def _(block: Tones) -> str:
 @markup.register
 def _(block: Work) -> str:
     words = "".join(f"<p>{escape(text)}</p>" for text in block.texts)
+    if block.caution:
+        words += f'<p class="caution">{escape(block.caution)}</p>'
     picture = _enlarging(inline_svg(block.picture), block.picture.alt) if block.picture else ""
     return (f'<article class="step" id="step-{block.number}">'
             f'<h3><label><input type="checkbox" data-key="{escape(block.box.key)}" data-step>'

@@ -144,7 +144,8 @@ def _(block: Work, flow: Flow) -> None:
     """A step: picture on the left, words on the right, a box to tick."""
     picture = block.picture
     beside = 0.0 if picture is None else PICTURE[0] + 2 * _BESIDE + _GAP
-    paragraphs = [wrapped(t, flow.width - beside, _WORDS) for t in block.texts]
+    texts = (*block.texts, block.caution) if block.caution else block.texts
+    paragraphs = [wrapped(text, flow.width - beside, _WORDS) for text in texts]
     tall = sum(len(p) for p in paragraphs) * _WORDS * LEADING + 1.2 * len(paragraphs)
     below = picture is not None and tall > _LONGEST
     height = max(0.0 if picture is None else picture.size[1], 0.0 if below else tall)
@@ -163,7 +164,7 @@ def _(block: Work, flow: Flow) -> None:
     if below or picture is None:
         if below:
             flow.y = top - picture.size[1] - 2.0
-        for text in block.texts:
+        for text in texts:
             flow.text(text, _WORDS)
             flow.space(1.2)
     else:

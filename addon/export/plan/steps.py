@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ...core.model import Pattern, Step
+from ...core.order.cautions import in_words
 from ...core.order.joins import sides
 from ...core.order.stages import Stage, stages
 from ..picture import Picture, best_view, suit_picture
@@ -31,7 +32,7 @@ def steps(pattern: Pattern) -> Iterator[Section]:
 
 def _work(pattern: Pattern, step: Step, picture: Picture | None) -> Work:
     return Work(step.number, Box(f"step-{step.number}", step.title), step.text,
-                picture and _illustration(pattern, step, picture))
+                picture and _illustration(pattern, step, picture), in_words(step.cautions))
 
 
 def _illustration(pattern: Pattern, step: Step, picture: Picture) -> Illustration:
