@@ -6,8 +6,10 @@ from ..core.model import (
     BUTT,
     BUTT_LINE,
     BUTTED,
+    CUT,
     FACE,
     FREE,
+    GLUED,
     GRAIN,
     HALF,
     HOOK,
@@ -18,6 +20,7 @@ from ..core.model import (
     MITRE,
     OUTER,
     OVERLAP,
+    PLANNED,
     QUARTER,
     REFUSE,
     RIM,
@@ -118,3 +121,9 @@ SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}
 SCULPT, CHECK, SUGGEST, TRIAL, FIT, REACH, TRANSPORT = STEPS = (
     "SCULPT", "CHECK", "SUGGEST", "TRIAL", "FIT", "REACH", "TRANSPORT")
 OPEN, DONE, STALE = STATES = ("OPEN", "DONE", "STALE")
+
+MADE = (
+    (PLANNED, "Planned", "Not cut yet"),
+    (CUT, "Cut", "Cut from the templates written last, and not glued"),
+    (GLUED, "Glued", "Glued to its neighbours"),
+)

@@ -90,6 +90,8 @@ def overrides(scene: bpy.types.Scene, default: Settings | None = None) -> dict[s
         found["stock"] = stock
     if earlier := printed.of_scene(scene):
         found["printed"] = earlier
+    if made := printed.made(scene):
+        found["made"] = made
     return found
 
 

@@ -77,7 +77,7 @@ def test_every_field_of_settings_has_its_place_in_the_sidebar(scene):
     from dataclasses import fields
 
     group = scene.foamwright
-    # `made` is a choice of the command alone so far; joins have a field for each of their sizes,
+    # `made` stands beside what was printed; joins have a field for each of their sizes,
     # and the wearer one for each measure; `held` is marked on the seams themselves.
     own = {f.name for f in fields(Settings)} - {
         "only", "seam_angle", "unit", "printed", "made", "joins", "measures", "held", "size"}

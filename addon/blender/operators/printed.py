@@ -1,8 +1,10 @@
 """Step 5: start codes and letters anew."""
 
 import bpy
+from bpy.props import EnumProperty
 
 from .. import printed
+from ..choices import MADE
 from .base import FoamOperator
 
 
@@ -21,4 +23,28 @@ class ForgetPrinted(FoamOperator, bpy.types.Operator):
         printed.forget(context.scene)
 
 
-CLASSES = (ForgetPrinted,)
+class SetMade(FoamOperator, bpy.types.Operator):
+    bl_idname = "foamwright.set_made"
+    bl_label = "Set All Pieces"
+    bl_description = ("Say of all pieces how far they are made. After a change of the design the "
+                      "plan tells what to do with what is cut or glued")
+    bl_options = {"REGISTER", "UNDO"}
+
+    state: EnumProperty(name="Made", description="How far the pieces are made", items=MADE)
+
+    @classmethod
+    def poll(cls, context):
+        if getattr(context.scene, printed.PROPERTY).pieces:
+            return True
+        cls.poll_message_set("Write the templates first")
+        return False
+
+    def run(self, context):
+        items = getattr(context.scene, printed.PROPERTY).pieces
+        before = [item.state for item in items]
+        for item in items:
+            item.state = self.state
+        return before != [item.state for item in items]
+
+
+CLASSES = (ForgetPrinted, SetMade)

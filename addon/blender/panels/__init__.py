@@ -29,5 +29,5 @@ from . import (
 _STEPS = (start, foam, calibration, suit, sculpt, mark, join, set_marks, suggest, show, findings,
           relief, trial, fit, wearing, preview, templates, sizes,
           rates, printed, build)
-_CLASSES = tuple(cls for step in _STEPS for cls in step.CLASSES)
+_CLASSES = (*(cls for step in _STEPS for cls in step.CLASSES), *printed.AFTER_BUILD)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)
