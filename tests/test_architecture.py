@@ -15,7 +15,7 @@ import pytest
 
 STAGES = ("soundness", "skin", "seams", "layer", "flatten", "formability", "edges", "workable",
           "pairs", "marks", "nest", "order", "rods", "snap", "trace", "bend_lines", "cards",
-          "gauges", "tapes", "joining", "point_marks", "laid", "strips", "raised")
+          "gauges", "tapes", "joining", "point_marks", "laid", "strips", "raised", "widen")
 PROCEDURES = ("make", "survey", "suggest", "rebuild", "fit", "sizing", "reach", "transport")
 FOUNDATION = ("units", "stock", "model", "mesh", "measures", "fair", "bends", "codes", "mirror",
               "calibration", "inset", "openings", "smears", "stopping", "mock_up", "locate",

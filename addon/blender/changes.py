@@ -35,6 +35,8 @@ def signature(sculpt: Sculpt, settings: Settings) -> bytes:
     for guide in sculpt.guides:
         digest.update(f"{guide.kind} {guide.closed} {guide.object}".encode()
                       + guide.points.tobytes())
+    for one in sculpt.widenings:
+        digest.update(f"{one.low} {one.high}".encode() + one.place.tobytes())
     for rod in sculpt.rods:
         digest.update(f"{rod.name} {rod.diameter} {rod.closed}".encode() + rod.points.tobytes())
     for mark in (*sculpt.markings, *sculpt.strips):

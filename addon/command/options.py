@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
+from ..core.errors import FoamError
 from ..core.measures import ANYWHERE, WORN
 from ..core.model import (
     APART,
@@ -26,7 +27,7 @@ from ..core.model import (
 )
 from ..core.reach import NAMES
 from ..core.stock import shipped
-from ..core.units import parse_box, parse_length
+from ..core.units import parse_box, parse_change, parse_length
 from .sizes import size
 
 _DESCRIPTION = """\
@@ -184,6 +185,12 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--join", metavar="LETTER=KIND", nargs="+", type=join, dest="held",
                        help=f"what holds the seams of a letter together, whatever is marked: "
                             f"{', '.join(filter(None, JOINS))}")
+    group.add_argument("--widen", metavar="LETTER=LENGTH", nargs="+", type=widening,
+                       help="make the suit wider at the seams of a letter, such as C=20mm, or "
+                            "narrower, C=-15mm: every section across the seam grows by that, half "
+                            "on each side; C=20mm:0mm from its lower end to its upper one, or "
+                            "where it is level from the wearer's right to the left. A code such as "
+                            "C.1 stands for one seam of several")
     group.add_argument("--measures", metavar="NAME=LENGTH", nargs="+", type=measure,
                        help="the wearer's own, such as head=57cm chest=1m, to tell whether head "
                             "and body get into rings; those of --figure count too")
@@ -306,6 +313,18 @@ def join(text: str) -> tuple[str, str]:
         raise argparse.ArgumentTypeError(
             f"write it as LETTER=KIND, with one of {', '.join(JOINS[1:])}")
     return letter.upper(), kind.lower()
+
+
+def widening(text: str) -> tuple[str, tuple[float, float]]:
+    """An argument that tells by how much the suit grows at seams, such as F=20mm or F=20mm:0mm."""
+    letter, equal, told = (part.strip() for part in text.partition("="))
+    try:
+        sizes = [parse_change(part) for part in told.split(":")]
+    except FoamError as error:
+        raise argparse.ArgumentTypeError(error.finding.message) from error
+    if not letter or not 1 <= len(sizes) <= 2:
+        raise argparse.ArgumentTypeError("write it as LETTER=LENGTH, such as C=20mm or C=20mm:0mm")
+    return letter.upper(), (sizes[0], sizes[-1])
 
 
 def codes(text: str) -> tuple[str, ...]:

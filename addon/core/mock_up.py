@@ -37,10 +37,14 @@ def in_card(sculpt: Sculpt, settings: Settings) -> tuple[Sculpt, Settings]:
     objects = tuple(replace(o, stock=_card(o.stock, settings.card) if o.stock else None)
                     for o in sculpt.objects)
     return replace(sculpt, objects=objects, rods=(), strips=(), body=None,
-                   markings=tuple(m.smaller(scale) for m in sculpt.markings)), replace(
+                   markings=tuple(m.smaller(scale) for m in sculpt.markings),
+                   widenings=tuple(replace(w, low=scale * w.low, high=scale * w.high)
+                                   for w in sculpt.widenings)), replace(
         settings, stock=_card(settings.stock, settings.card), scale=settings.scale * scale,
         title=f"{settings.title}: {settings.mock_up}-scale mock-up",
         fairing=settings.fairing * scale, notch_spacing=settings.notch_spacing * scale,
+        widen=tuple((name, (scale * low, scale * high))
+                    for name, (low, high) in settings.widen),
         offcuts=())
 
 

@@ -45,6 +45,7 @@ def sized(sculpt: Sculpt, size: Size) -> Sculpt:
         guides=tuple(replace(g, points=moved(g.points)) for g in sculpt.guides),
         markings=tuple(replace(m, points=moved(m.points)) for m in sculpt.markings),
         strips=tuple(replace(s, points=moved(s.points)) for s in sculpt.strips),
+        widenings=tuple(replace(w, place=moved(w.place)) for w in sculpt.widenings),
         rods=tuple(replace(r, points=moved(r.points)) for r in sculpt.rods))
 
 

@@ -41,6 +41,13 @@ def parse_length(text: str, default: str = "mm") -> float:
     return value
 
 
+def parse_change(text: str, default: str = "mm") -> float:
+    """A length in mm that may be less than zero, such as "-15 mm". Raises FoamError
+    `bad-length`."""
+    text = str(text).strip().replace("\u2212", "-")
+    return -parse_length(text[1:], default) if text[:1] == "-" else parse_length(text, default)
+
+
 def parse_box(text: str, default: str = "mm") -> tuple[float, float, float]:
     """Length, width and height in mm from "600x400x400", "60 x 40 x 40 cm" or the like; a unit
     after the last one holds for those without. Raises FoamError `bad-length`."""

@@ -112,6 +112,8 @@ TITLES = {
     "strip-in-parts": "Strips longer than a mat",
     "strip-unreadable": "Strips with sizes that make no sense",
     "rod-tapers": "Rods that taper",
+    "widening-lost": "Widenings without a seam",
+    "seam-widened": "Seams at which the suit was widened",
 }
 _ORDER = {code: place for place, code in enumerate(TITLES)}
 

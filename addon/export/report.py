@@ -41,6 +41,7 @@ from ..core.model import (
     Strip,
     Tape,
     Transport,
+    Widened,
 )
 from ..core.stock import Limits, Stock
 from .changes import Change, changes
@@ -73,6 +74,7 @@ def report(pattern: Pattern, check: bool = False) -> dict[str, Any]:
         "strips": [_strip(s) for s in pattern.strips],
         "marks": [_mark(p.code, m) for p in pattern.pieces for m in p.point_marks],
         "laid": [_laid(one) for one in pattern.laid],
+        "widened": [_widened(one) for one in pattern.widened],
         "findings": [_finding(f) for f in pattern.findings],
     }
     if pattern.rebuilt is not None:
@@ -196,6 +198,13 @@ def _piece(piece: Piece) -> dict[str, Any]:
 def _laid(one: Laid) -> dict[str, Any]:
     return {"piece": one.piece, "on": list(one.on), "kind": LAID_ON, "letter": one.letter,
             "area": _number(one.area), "while_flat": one.early, "over": list(one.seams)}
+
+
+def _widened(one: Widened) -> dict[str, Any]:
+    return {"mate": one.code, "letter": one.letter, "pieces": list(one.pieces),
+            "low": _number(one.low), "high": _number(one.high),
+            "grown": {"least": _number(one.grown[0]), "most": _number(one.grown[1])},
+            "moved": _number(one.moved), "along": list(one.along)}
 
 
 def _edge(edge: PieceEdge) -> dict[str, Any]:

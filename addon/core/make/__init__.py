@@ -7,10 +7,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from .. import cards, mock_up, nest, order
+from .. import cards, mock_up, nest, order, widen
 from ..errors import ERROR, Finding, FoamError, severity_rank
 from ..model import BUTT_LINE, Pattern, Piece, Sculpt, Settings
 from ..stopping import stoppable
@@ -81,9 +81,12 @@ def check(sculpt: Sculpt, settings: Settings, progress: Progress | None = None,
     laid flat.
     """
     sculpt, settings = _cut_with(*mock_up.in_card(sculpt, settings))
-    checked = look if settings.split != BUTT_LINE else _parted
+    checked, memory = look if settings.split != BUTT_LINE else _parted, memory or Memory()
     try:
-        pattern = checked(sculpt, settings, progress, memory or Memory(), see)
+        if settings.widen or sculpt.widenings:
+            pattern = _widened(checked, sculpt, settings, progress, memory, see)
+        else:
+            pattern = checked(sculpt, settings, progress, memory, see)
     except FoamError as error:
         raise FoamError(*_told(error.findings, sculpt, settings)) from error
     if settings.mock_up:  # it keeps codes, but no template of card is as one of foam was
@@ -101,11 +104,24 @@ def _cut_with(sculpt: Sculpt, settings: Settings) -> tuple[Sculpt, Settings]:
             replace(settings, stock=settings.stock.with_kerf(settings.kerf)))
 
 
+def _widened(checked: Callable[..., Pattern], sculpt: Sculpt, settings: Settings,
+             progress: Progress | None, memory: Memory, see: See | None) -> Pattern:
+    """A check of the sculpt made wider along its seams, which are known by a look at it as it is
+    drawn, with the same codes and letters."""
+    say = progress or (lambda share, text: None)
+    plain = look(sculpt, settings, lambda share, text: say(share / 2, text), memory, None)
+    wider, lost = widen.asked(sculpt, settings, plain.mates)
+    pattern = checked(sculpt, settings, lambda share, text: say(0.5 + share / 2, text), memory,
+                      see, wider=wider)
+    return replace(pattern, findings=(*pattern.findings, *lost))
+
+
 def _parted(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: Memory,
-            see: See | None) -> Pattern:
+            see: See | None, wider: widen.Wider | None = None) -> Pattern:
     """A check after which every piece fits a mat, as far as butt lines can be proposed."""
     say = progress or (lambda share, text: None)
-    pattern = look(sculpt, settings, lambda share, text: say(share / 2, text), memory, see)
+    pattern = look(sculpt, settings, lambda share, text: say(share / 2, text), memory, see,
+                   wider=wider)
     whole = pattern.pieces
     for n in range(1, ROUNDS + 1):
         lines = nest.butt_lines(pattern.pieces, pattern.sculpt, settings)
@@ -114,7 +130,7 @@ def _parted(sculpt: Sculpt, settings: Settings, progress: Progress | None, memor
         sculpt = replace(sculpt, guides=(*sculpt.guides, *(
             replace(line, points=line.points / settings.scale) for line in lines)))
         pattern = look(sculpt, settings, lambda share, text, n=n: say(
-            1 - 0.5**n * (1 - share / 2), text), memory, see, whole)
+            1 - 0.5**n * (1 - share / 2), text), memory, see, whole, wider)
     say(1.0, "Checked")
     return replace(pattern, findings=(*pattern.findings, *nest.parted(whole, pattern.pieces)))
 

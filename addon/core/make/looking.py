@@ -34,6 +34,7 @@ from .. import (
     strips,
     tapes,
     trace,
+    widen,
     workable,
 )
 from ..errors import FoamError
@@ -63,8 +64,10 @@ SOON = 30_000  # faces of a sculpt whose first look takes less than a tenth of a
 
 
 def look(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: Memory,
-           see: See | None, whole: Sequence[Piece] = ()) -> Pattern:
-    """One look. whole: the pieces before butt lines parted some, whose codes the parts keep."""
+           see: See | None, whole: Sequence[Piece] = (),
+         wider: widen.Wider | None = None) -> Pattern:
+    """One look. whole: the pieces before butt lines parted some, whose codes the parts keep.
+    wider: what is to be widened, as an earlier look told."""
     say = progress or (lambda share, text: None)
     say(0.0, "Looking the sculpt over")
     sculpt = sculpt.scaled(settings.scale)
@@ -79,8 +82,6 @@ def look(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: 
     # Guides lie on the skin, so that none runs on the inside; and their ends join any seam.
     outside = trace.lay(outside)
     found += outside.findings[len(sculpt.findings):]
-    stands, lost = trace.set_out(outside)
-    found += lost
     own = len(sculpt.vertices)  # of the maker's; those of guides come after them
 
     say(0.1, "Cutting along the seams")
@@ -93,6 +94,13 @@ def look(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: 
     if earlier and settings.split == BUTT_LINE and not whole:
         earlier = codes.stems(earlier)
     cut, names, letters = codes.give_codes(cut, sculpt, earlier, settings.scale, whole)
+    widened: list[widen.Done] = []
+    if wider:
+        sculpt, outside, cut, widened = _widened(sculpt, rested, outside, cut, wider, names)
+        letters = [letter or known for letter, known in zip(letters, wider.letters, strict=True)
+                   ] if len(letters) == len(wider.letters) else letters
+    stands, lost = trace.set_out(outside)
+    found += lost
     stocks = [sculpt.objects[r.object].stock or settings.stock for r in cut.regions]
     sides = [rested.side(r.source_face) or sculpt.objects[r.object].side or settings.side
              for r in cut.regions]
@@ -151,6 +159,8 @@ def look(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: 
     found += formability.unlike(mates, eased, cut) + joining.join_findings(
         cut, mates, paired, [o.worn for o in sculpt.objects], dict(settings.measures),
         rings=not settings.mock_up)  # one of half its size is not put on
+    wide, told = widen.told(widened, cut, mates)
+    found += told
     notched, lying = laid.placed(
         marks.add_notches(paired, mates, settings), mates, unders,
         settings.printed.letters if settings.printed else (), trace.Surface)
@@ -170,7 +180,29 @@ def look(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: 
     return Pattern(settings, shown, tuple(notched), tuple(mates),
                    tapes=tapes.tapes([p for p in notched if p.base == "body"], mates),
                    rods=along, blocks=joining.blocks(mates, notched), laid=lying, strips=banding,
+                   widened=wide,
                    findings=tuple(trace.on_sculpt(found, outside, own)))
+
+
+def _widened(sculpt: Sculpt, rested: laid.Rested, outside: Sculpt, cut: Cut, wider: widen.Wider,
+             names: Sequence[str]) -> tuple[Sculpt, Sculpt, Cut, list[widen.Done]]:
+    """The sculpt, as it was sculpted and as it was cut, after seams were widened: details, marks
+    and strips go along with what they lie on."""
+    moved, widened = widen.widened(outside, cut, wider, names)
+    detail = rested.number[outside.origin]
+    for number, on in enumerate(rested.on):  # each after what it lies on
+        own = np.unique(outside.faces[detail == number])
+        ground = outside.faces[np.isin(outside.face_object, on) & (detail != number)]
+        moved[own] = widen.carried(outside.vertices, ground, moved, outside.vertices[own],
+                                   trace.Surface)
+    along = lambda points: points + widen.carried(  # noqa: E731
+        outside.vertices, outside.faces, moved, points, trace.Surface)
+    marks = dict(markings=tuple(replace(m, points=along(m.points)) for m in sculpt.markings),
+                 strips=tuple(replace(s, points=along(s.points)) for s in sculpt.strips))
+    outside = replace(outside, vertices=outside.vertices + moved, **marks)
+    cut = replace(widen.moved_cut(cut, moved), uncut=seams.uncut(outside))
+    return (replace(sculpt, vertices=sculpt.vertices + moved[:len(sculpt.vertices)], **marks),
+            outside, cut, widened)
 
 
 def _lengths(sculpt: Sculpt, settings: Settings) -> dict[str, float]:

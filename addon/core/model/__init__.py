@@ -58,6 +58,7 @@ from .sculpt import Guide, Offcut, Sculpt, SculptObject, Settings, Size
 from .strip import BUTTED, CORNERS, FACE, LIES, MITRE, RIM, Strip, StripEnd, StripLine, StripWay
 from .transport import Packed, Transport
 from .verdict import Demand, Ease, Flat, Verdict
+from .widening import Widened, Widening
 
 __all__ = (
     "APART", "BACK", "BUTT", "BUTTED", "BUTT_LINE", "Bend", "Block", "Body", "Border", "CIRCLE",
@@ -73,5 +74,5 @@ __all__ = (
     "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt",
     "SculptObject", "Seam", "Settings", "Sheet", "Size", "Spacer", "Step", "Strip", "StripEnd",
     "StripLine", "StripWay", "THIRD", "TRENCH", "Tape", "Tick", "Transport", "Uncut", "Verdict",
-    "Worn",
+    "Widened", "Widening", "Worn",
 )

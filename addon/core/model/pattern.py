@@ -21,6 +21,7 @@ from .sculpt import Sculpt, Settings
 from .strip import Strip
 from .transport import Transport
 from .verdict import Verdict
+from .widening import Widened
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,9 +125,10 @@ class Pattern:
     with pieces that are left out. cards: of the gauges of pieces and rods, on the pages with
     the templates. parts: what comes off as one, in the order in which it is taken off. blocks:
     mounting blocks, and strips: of edges and lines, both cut from foam with the pieces. laid:
-    pieces that are glued on the faces of others, what is under another before that. rebuilt: what
-    came of putting it together again; fitted: how it fits a body; reach: how far its wearer can
-    move; transport: its parts in a box; each None where it was not asked.
+    pieces that are glued on the faces of others, what is under another before that. widened:
+    seams at which the sculpt was made wider. rebuilt: what came of putting it together again;
+    fitted: how it fits a body; reach: how far its wearer can move; transport: its parts in a box;
+    each None where it was not asked.
     """
 
     settings: Settings
@@ -145,6 +147,7 @@ class Pattern:
     blocks: tuple[Block, ...] = ()
     laid: tuple[Laid, ...] = ()
     strips: tuple[Strip, ...] = ()
+    widened: tuple[Widened, ...] = ()
     rebuilt: Rebuilt | None = None
     fitted: Fitted | None = None
     reach: Reach | None = None

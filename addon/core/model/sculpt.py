@@ -18,6 +18,7 @@ from .printed import Printed
 from .rates import Price, Rates
 from .rod import RodLine
 from .strip import StripLine
+from .widening import Widening
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ class Sculpt(Frozen):
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
     rods: axes of rods and tubes that go with it. markings: marks without a cut. strips:
-    along edges and lines. body: the wearer, where there is one.
+    along edges and lines. widenings: at seams. body: the wearer, where there is one.
     unbuilt (k,) vertices that are on no face because theirs are not to be built.
     uncut (p, 3): the faces as they were before lines across them were cut in, parent (m,): the
     one of them that each face is a part of; empty where no line was.
@@ -98,6 +99,7 @@ class Sculpt(Frozen):
     rods: tuple[RodLine, ...] = ()
     markings: tuple[Marking, ...] = ()
     strips: tuple[StripLine, ...] = ()
+    widenings: tuple[Widening, ...] = ()
     body: Body | None = None
     unbuilt: np.ndarray = ()
     uncut: np.ndarray = ()
@@ -119,6 +121,7 @@ class Sculpt(Frozen):
                        for r in self.rods),
             strips=tuple(replace(s, points=s.points * factor) for s in self.strips),
             markings=tuple(replace(m, points=m.points * factor) for m in self.markings),
+            widenings=tuple(replace(w, place=w.place * factor) for w in self.widenings),
             body=self.body.scaled(factor) if self.body else None)
 
     @classmethod
@@ -200,6 +203,8 @@ class Settings:
     mat_margin: float | None = None  # from a piece to the mat's rim; None: half the gap
     offcuts: tuple[Offcut, ...] = ()  # used before new mats, in this order
     split: str = REFUSE  # a piece larger than a mat, or part it by a BUTT_LINE
+    widen: tuple[tuple[str, tuple[float, float]], ...] = ()  # letters of mates, and low and high
+    # of Widening
     held: tuple[tuple[str, str], ...] = ()  # letters of mates and of JOINS what holds them
     measures: tuple[tuple[str, float], ...] = ()  # the wearer's own, by names of core.measures
     rates: Rates = Rates()  # of work
