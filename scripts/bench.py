@@ -35,7 +35,7 @@ PACKAGES = environment.BUILD / "packages-for-bench"
 SECTIONS = {"rivals": False, "growth": False, "sculpt": True, "piece": True, "overlay": True,
             "caps": False, "bands": False, "meshings": False, "suggest": False, "strips": False,
             "mats": False, "suits": False, "writing": False,
-            "order": False}
+            "order": False, "rebuild": False}
 ONE_CORE = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")}
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from bench_nest import mats, strips, suits  # noqa: F401
 from bench_order import order_plans as order  # noqa: F401
 from bench_overlay import overlay  # noqa: F401
+from bench_rebuild import rebuilt as rebuild  # noqa: F401
 from bench_suggest import suggest  # noqa: F401
 from bench_writing import writing  # noqa: F401
 from scipy.optimize import brentq
