@@ -44,13 +44,13 @@ def _patterns(quick: bool):
         from addon.blender.read import read_blend
 
         sculpt, chosen = read_blend(EXAMPLE)
-        yield "example suit", *_checked(sculpt, Settings(**{"stock": find_stock(), **chosen}))
+        yield _checked("example suit", sculpt, Settings(**{"stock": find_stock(), **chosen}))
     levels, staves = (1, 4) if quick else (4, 8)
-    yield f"tower of {levels * staves} plates", *_checked(
-        tower(levels, staves), Settings(find_stock()))
+    yield _checked(f"tower of {levels * staves} plates", tower(levels, staves),
+                   Settings(find_stock()))
 
 
-def _checked(sculpt, settings):
+def _checked(label, sculpt, settings):
     start = time.process_time()
     pattern = make.check(sculpt, settings)
-    return pattern, time.process_time() - start
+    return label, pattern, time.process_time() - start
