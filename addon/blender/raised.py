@@ -16,8 +16,11 @@ from ..core.soundness import faults
 from ..core.stock import shipped
 from . import details
 from .read import mm_per_unit
+from .write import places_of
 
 _TOP = "foamwright_top"  # of faces, while one is detached
+_LEFT = "foamwright_as_sculpted"  # of faces of shapes that the maker wants to stay as they are
+CODES = ("raised-shape", "recessed-shape")
 
 
 def detach(item: bpy.types.Object, scene: bpy.types.Scene, settings: Settings,
@@ -49,6 +52,35 @@ def detach(item: bpy.types.Object, scene: bpy.types.Scene, settings: Settings,
             "no-raised-shape", ERROR, f"The mesh of “{item.name}” has no raised shape there.",
             "Where a modifier makes it, apply that first; else look the sculpt over again."))
     return made
+
+
+def leave(item: bpy.types.Object, faces: Collection[int]) -> int:
+    """Note that these faces stay as they are sculpted; how many did not yet. Outside Edit Mode."""
+    layer = item.data.attributes.get(_LEFT) or item.data.attributes.new(_LEFT, "BOOLEAN", "FACE")
+    fresh = [face for face in faces if not layer.data[face].value]
+    for face in fresh:
+        layer.data[face].value = True
+    return len(fresh)
+
+
+def forget_left(scene: bpy.types.Scene) -> None:
+    """Take findings of shapes that stay as they are off the list."""
+    findings = scene.foamwright.findings
+    for place in reversed(range(len(findings))):
+        if findings[place].code in CODES and _is_left(scene, findings[place]):
+            findings.remove(place)
+
+
+def _is_left(scene: bpy.types.Scene, finding: bpy.types.PropertyGroup) -> bool:
+    places, _, _ = places_of(scene, finding)
+    for name, found in places.items():
+        mesh = scene.objects[name].data
+        layer = mesh.attributes.get(_LEFT)
+        if layer is None or layer.domain != "FACE" or layer.data_type != "BOOLEAN" or any(
+                face >= len(layer.data) or not layer.data[face].value
+                for face in found.get("faces", ())):
+            return False
+    return bool(places)
 
 
 def _shapes(item: bpy.types.Object, sculpt: Sculpt) -> list[Raised]:

@@ -35,6 +35,7 @@ _ACROSS = Button("foamwright.lay_lines", "Lay Lines Across Faces", "CURVE_DATA",
                  {"way": "ACROSS"})  # which modifiers leave alone
 _SCALE = Button("foamwright.apply_scale", "Apply Scale", "CON_SIZELIKE")
 _RESCALE = Button("foamwright.rescale", "Rescale", "FULLSCREEN_ENTER")
+_LEAVE = Button("foamwright.leave_raised", "Leave as Sculpted", "CHECKMARK")
 
 REMEDIES: dict[str, tuple[Button, ...]] = {
     "nothing-to-read": (Button("foamwright.add_to_suit", "Add to Suit", "ADD"),),
@@ -58,7 +59,9 @@ REMEDIES: dict[str, tuple[Button, ...]] = {
     "double-walled": (
         Button("foamwright.show_outer_skin", "Show the Outer Skin", "RESTRICT_SELECT_OFF"),
         Button("foamwright.keep_outer_skin", "Build Only the Outer Skin", "MOD_SOLIDIFY")),
-    "raised-shape": (Button("foamwright.detach_raised", "Make a Piece of It", "MOD_EXPLODE"),),
+    "raised-shape": (
+        Button("foamwright.detach_raised", "Make a Piece of It", "MOD_EXPLODE"), _LEAVE),
+    "recessed-shape": (_LEAVE,),
     "small-hole": (Button("foamwright.fill_holes", "Fill the Hole", "MOD_MESHDEFORM"),),
     "loose-parts": (Button("foamwright.separate_parts", "Separate the Parts", "MOD_EXPLODE"),),
     "crumbs": (Button("foamwright.delete_crumbs", "Delete the Crumbs", "TRASH"),),

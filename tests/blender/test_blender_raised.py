@@ -147,3 +147,22 @@ def test_faults_and_shapes_of_modifiers_are_told(scene, sculpted, add_sheet):
     with pytest.raises(FoamError) as caught:
         raised.detach(item, scene, settings)
     assert caught.value.finding.code == "sculpt-has-faults" and len(scene.objects) == 1
+
+
+@pytest.mark.parametrize("height", [6.0, -4.0])
+def test_what_is_left_as_sculpted_is_not_told_again(scene, sculpted, tmp_path, height):
+    code = "raised-shape" if height > 0 else "recessed-shape"
+    sculpted(height, lambda i, j: square(i, j) or (26 <= i < 34 and 15 <= j < 28))
+    bpy.ops.foamwright.look_over()
+    first, second = found(scene, code)
+    assert bpy.ops.foamwright.leave_raised(finding=first) == {"FINISHED"}
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "plate.blend"))
+    bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "plate.blend"))
+    scene = bpy.context.scene
+    bpy.ops.foamwright.look_over()
+    assert len(found(scene, code)) == 1
+    assert bpy.ops.foamwright.leave_raised(finding=found(scene, code)[0]) == {"FINISHED"}
+    bpy.ops.foamwright.look_over()
+    assert not found(scene, code)
+    # It is not a fault: what is asked for by name is still done.
+    assert (bpy.ops.foamwright.detach_raised() == {"FINISHED"}) == (height > 0)

@@ -13,7 +13,7 @@ from mathutils import Matrix
 from ...core.errors import FoamError
 from ...core.measures import Mistake, guessed, mistakes, plausible, size_text
 from ...core.units import format_length
-from .. import schema, wearer
+from .. import raised, schema, wearer
 from ..choices import SCULPT
 from ..own import require_own
 from ..read import longest_side, suit_objects
@@ -58,6 +58,7 @@ class LookOver(LongOperator, bpy.types.Operator):
     def _show(self, context, findings, sculpt, text):
         schema.upgrade(context.scene)
         store_findings(context.scene, findings, sculpt, self._sources, SCULPT)
+        raised.forget_left(context.scene)
         context.scene.foamwright.surveys.clear()
 
 

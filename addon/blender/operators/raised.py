@@ -7,6 +7,7 @@ from bpy.props import StringProperty
 
 from ...core.stock import find_stock
 from .. import raised, repairs
+from ..own import require_own
 from ..settings import read_settings
 from .remedy import Remedy, elements
 
@@ -37,4 +38,18 @@ class DetachRaised(Remedy, bpy.types.Operator):
         return made
 
 
-CLASSES = (DetachRaised,)
+class LeaveRaised(Remedy, bpy.types.Operator):
+    bl_idname = "foamwright.leave_raised"
+    bl_label = "Leave as Sculpted"
+    bl_description = ("Keep this shape a part of the surface it is sculpted on; a look over the "
+                      "sculpt does not tell of it again")
+    bl_options = {"REGISTER", "UNDO", "INTERNAL"}
+    remakes = False
+    by_number = "faces"
+
+    def repair(self, context, items, places):
+        require_own(items)
+        return sum(raised.leave(item, elements(places, item.name, "faces")) for item in items)
+
+
+CLASSES = (DetachRaised, LeaveRaised)
