@@ -35,6 +35,7 @@ from .trial import FoamwrightTrial
 from .wearer import FoamwrightSurvey, FoamwrightWearer
 from .wearing import CLASSES as WEARING_CLASSES
 from .wearing import FoamwrightReach, FoamwrightTransport
+from .widenings import FoamwrightWidening
 
 
 def _show_again(self, context):
@@ -258,6 +259,9 @@ class FoamwrightScene(bpy.types.PropertyGroup):
         type=FoamwrightSize)
     size: IntProperty(name="Chosen Size", description="The size whose measures are shown",
                       options={"HIDDEN"})
+    widenings: CollectionProperty(
+        name="Widened Seams", description="Seams at which the suit is made wider or narrower",
+        type=FoamwrightWidening)
     reliefs: CollectionProperty(
         name="Relief Cuts", description="Cuts proposed for a piece that fails",
         type=FoamwrightRelief)
@@ -270,8 +274,8 @@ class FoamwrightScene(bpy.types.PropertyGroup):
 
 _CLASSES = (FoamwrightRates, FoamwrightWearer, FoamwrightSurvey, FoamwrightFinding,
             FoamwrightRelief, FoamwrightSurface, FoamwrightSeams, FoamwrightSize, FoamwrightMap,
-            FoamwrightAside, *TRIAL_CLASSES, *FIT_CLASSES, *WEARING_CLASSES, FoamwrightMarking,
-            FoamwrightScene, FoamwrightObject)
+            FoamwrightWidening, FoamwrightAside, *TRIAL_CLASSES, *FIT_CLASSES, *WEARING_CLASSES,
+            FoamwrightMarking, FoamwrightScene, FoamwrightObject)
 
 
 def is_registered() -> bool:

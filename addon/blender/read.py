@@ -20,7 +20,7 @@ import numpy as np
 
 from ..core.errors import ERROR, NOTE, Finding, FoamError
 from ..core.model import Sculpt, Settings
-from . import anchors, body, copies, guides, markings, read_lines, rods, schema
+from . import anchors, body, copies, guides, markings, read_lines, rods, schema, widenings
 from .read_object import mean_scale, read_choices, read_mesh
 from .settings import overrides, read_settings
 
@@ -139,6 +139,7 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
         unbuilt=np.concatenate([p.unbuilt + v for p, (v, _) in zip(parts, starts, strict=True)]),
         findings=tuple(findings), guides=tuple(lines), rods=tuple(along),
         markings=tuple(marked), strips=tuple(strips),
+        widenings=tuple(widenings.read(scene, objects, mm, settings.unit)),
     )
     loose, notes = read_lines.read_loose(scene, sculpt, mm, settings.scale)
     if loose or notes:

@@ -189,7 +189,7 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                        help="make the suit wider at the seams of a letter, such as C=20mm, or "
                             "narrower, C=-15mm: every section across the seam grows by that, half "
                             "on each side; C=20mm:0mm from its lower end to its upper one, or "
-                            "where it is level from the wearer's right to the left. A code such as "
+                            "where it is level from the wearer's middle outward. A code such as "
                             "C.1 stands for one seam of several")
     group.add_argument("--measures", metavar="NAME=LENGTH", nargs="+", type=measure,
                        help="the wearer's own, such as head=57cm chest=1m, to tell whether head "

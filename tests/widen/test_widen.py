@@ -322,3 +322,36 @@ def test_letters_of_other_seams_stay_though_twins_are_twins_no_more():
             assert now.letter == before
     assert done.mates[shared].letter == letters[shared]
     assert len({m.letter for m in done.mates}) == 4
+
+
+def test_seams_that_meet_are_widened_one_after_the_other():
+    """A belt by -10 mm: what it parts becomes less tall; and a seam above it by 20 mm."""
+    sculpt = suit(ring(), 0, 48, more=[level(12)])
+    plain = check(sculpt, SETTINGS)
+    above = max((m for m in plain.mates if m.curve[:, 0].min() > R - 1),
+                key=lambda m: m.curve[:, 2].mean())
+    belt = {m.letter for m in plain.mates if np.ptp(m.curve[:, 2]) < 1}
+    asked = ((above.code, (20.0, 20.0)), *((letter, (-10.0, -10.0)) for letter in belt))
+    done = check(sculpt, replace(SETTINGS, widen=asked))
+    assert np.ptp(done.sculpt.vertices[:, 2]) == pytest.approx(HIGH - 10.0, abs=0.5)
+    top = done.sculpt.vertices[:, 2].max()
+    for z in (top - 30.0, top - 1.0):
+        assert girth(done.sculpt, z) - girth(plain.sculpt, HIGH - 1) == pytest.approx(
+            20.0, abs=0.5)
+
+
+def test_a_seam_along_a_single_edge_and_a_ring_may_differ_from_end_to_end_too():
+    """The walls of a box of two triangles each: the sections of a wall are as long as it is deep
+    and grow in proportion."""
+    cube = trimesh.creation.box((100.0, 100.0, 100.0))
+    cube = Sculpt.plain(cube.vertices, cube.faces)
+    settings = replace(SETTINGS, seam_angle=np.radians(30.0))
+    plain = check(cube, settings)
+    edge = next(m for m in plain.mates if np.ptp(m.curve[:, 2]) > 99)
+    done = widened(cube, edge.code, 16.0, 0.0, settings)
+    assert done.widened[0].grown == pytest.approx([2.0, 14.0], abs=0.2)  # at 1/8 and 7/8 of it
+    tube = suit(ring(), 0, more=[level(12)])
+    belt = next(m for m in check(tube, SETTINGS).mates if np.ptp(m.curve[:, 2]) < 1)
+    done = widened(tube, belt.code, 12.0)
+    assert np.ptp(done.sculpt.vertices[:, 2]) == pytest.approx(HIGH + 12.0, abs=0.2)
+    assert done.widened[0].grown == pytest.approx([12.0, 12.0], abs=0.1)

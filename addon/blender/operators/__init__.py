@@ -28,6 +28,7 @@ from . import (
     templates,
     trial,
     wearing,
+    widen,
 )
 
 STEPS = (
@@ -36,6 +37,7 @@ STEPS = (
     look_over,
     mark,
     join,
+    widen,
     mirror,
     draw_line,
     lines,

@@ -24,10 +24,10 @@ from . import (
     templates,
     trial,
     wearing,
+    widen,
 )
 
-_STEPS = (start, foam, calibration, suit, sculpt, mark, join, set_marks, suggest, show, findings,
-          relief, trial, fit, wearing, preview, templates, sizes,
-          rates, printed, build)
+_STEPS = (start, foam, calibration, suit, sculpt, mark, join, widen, set_marks, suggest, show,
+          findings, relief, trial, fit, wearing, preview, templates, sizes, rates, printed, build)
 _CLASSES = (*(cls for step in _STEPS for cls in step.CLASSES), *printed.AFTER_BUILD)
 register, unregister = bpy.utils.register_classes_factory(_CLASSES)

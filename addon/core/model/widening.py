@@ -12,15 +12,17 @@ from .frozen import Frozen
 @dataclass(frozen=True, eq=False)
 class Widening(Frozen):
     """What is asked at one seam: by how much every section across it is to grow, mm, negative to
-    shrink; low at its lower end (of level seams at the wearer's right), high at the other, and in
-    between in proportion to the way. place (3,) on the seam or near it, before the sculpt is
-    scaled; unlike that, the amounts are of the suit as it is built."""
+    shrink; low at its lower end (of level seams at the one nearer to the wearer's middle), high at
+    the other, and in between in proportion to the way. place (3,) on the seam or near it, before
+    the sculpt is scaled; unlike that, the amounts are of the suit as it is built. optional: there
+    need not be a seam."""
 
     _floats = ("place",)
 
     place: np.ndarray
     low: float
     high: float
+    optional: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,10 +19,11 @@ from ..errors import ERROR, NOTE, WARNING, Finding, FoamError
 from ..model import Cut, Mate, Sculpt, Seam, Settings, Widened
 from ..units import format_length
 from .field import displaced
-from .sections import Amounts, Section, sections
+from .sections import Amounts, Section, number, sections
 
 FAR = 30.0  # mm from a place to the seam that is meant
 SAME = 2.0  # mm within which a seam is the one that was found before
+HALF = 0.5  # of a seam that must have sections to both sides
 SEEN = 0.5  # mm by which a seam is moved that is told of
 MOST = 2.0  # of what is asked: furthest that anything may be moved
 REACH = 60.0  # mm from the sculpt within which what lies on it goes along
@@ -81,6 +82,8 @@ def asked(sculpt: Sculpt, settings: Settings, mates: Sequence[Mate]
     for one in sculpt.widenings:
         place = one.place * settings.scale
         away = [cKDTree(_dense(m.curve)).query(place)[0] for m in mates]
+        if one.optional and (not away or min(away) > FAR):
+            continue
         if not away or min(away) > FAR:
             x, y, z = place
             found.append(Finding(
@@ -90,7 +93,8 @@ def asked(sculpt: Sculpt, settings: Settings, mates: Sequence[Mate]
                 "the list."))
             continue
         mate = mates[int(np.argmin(away))]
-        wanted[mate.code] = Asked(mate, one.low, one.high)
+        if not one.optional or mate.code not in wanted:
+            wanted[mate.code] = Asked(mate, one.low, one.high)
     return Wider(tuple(wanted.values()), tuple(m.letter for m in mates)), found
 
 
@@ -99,37 +103,48 @@ def widened(sculpt: Sculpt, cut: Cut, wider: Wider, codes: Sequence[str]
     """Displacement (n, 3) of the vertices of a cut sculpt under which the asked seams are as
     wide as they should be, and what came of each. codes: of the regions.
 
-    Raises FoamError `cannot-widen` where the pieces beside a seam cannot take it.
+    Seams of one letter are widened at once, so that what is mirrored stays so, and then those of
+    the next one. Raises FoamError `cannot-widen` where the pieces beside a seam cannot take it.
     """
-    amounts, seams = {}, []
+    moved, done = np.zeros_like(sculpt.vertices), []
+    groups: dict[str, list[tuple[Asked, list[int]]]] = {}
     for one in wider.asked:
         near = cKDTree(_dense(one.mate.curve))
-        mine = [k for k, seam in enumerate(cut.seams) if k not in amounts
-                and near.query(sculpt.vertices[seam.vertices])[0].max() <= SAME]
-        amounts |= dict.fromkeys(mine, (one.low, one.high))
-        seams.append(mine)
-    if not amounts:
-        return np.zeros_like(sculpt.vertices), []
-    given = Amounts(sculpt.vertices, cut, amounts, sculpt.up, np.cross(sculpt.up, sculpt.front))
-    across = sections(sculpt.vertices, cut, given)
-    most = max(max(abs(low), abs(high)) for low, high in amounts.values())
-    for one, mine in zip(wider.asked, seams, strict=True):
-        if any(not sum(s.seam == k for s in across) for k in mine):
-            raise _refused([one], cut, seams=mine, why="The pieces beside it are too narrow")
-    for free, open_seams in _freed(cut, amounts):
-        across = sections(sculpt.vertices, cut, given, open_seams)
-        held = np.ones(len(sculpt.vertices), dtype=bool)
+        mine = [k for k, seam in enumerate(cut.seams)
+                if near.query(sculpt.vertices[seam.vertices])[0].max() <= SAME]
+        if mine:
+            groups.setdefault(one.mate.letter, []).append((one, mine))
+    for group in groups.values():
+        by, told = _widened(sculpt, sculpt.vertices + moved, cut, group, codes)
+        moved += by
+        done += told
+    return moved, done
+
+
+def _widened(sculpt: Sculpt, vertices: np.ndarray, cut: Cut,
+             group: Sequence[tuple[Asked, list[int]]], codes: Sequence[str]
+             ) -> tuple[np.ndarray, list[Done]]:
+    """What `widened` tells of seams that are widened at once; vertices: as they are before."""
+    asked = {k: (one.low, one.high) for one, mine in group for k in mine}
+    amounts = Amounts(vertices, cut, asked, sculpt.up, np.cross(sculpt.up, sculpt.front))
+    across = sections(vertices, cut, amounts)
+    most = max(max(abs(low), abs(high)) for low, high in asked.values())
+    for one, mine in group:
+        if any(len(_places(across, k)) < HALF * number(cut, k) for k in mine):
+            raise _refused([one], cut, mine, "The pieces beside it are too narrow")
+    for free, open_seams in _freed(cut, asked):
+        across = sections(vertices, cut, amounts, open_seams)
+        held = np.ones(len(vertices), dtype=bool)
         for region in free:
             held[cut.regions[region].source_vertex] = False
         for k, seam in enumerate(cut.seams):
             if k not in open_seams:
                 held[seam.vertices] = True
         faces = np.concatenate([cut.regions[r].source_vertex[cut.regions[r].faces] for r in free])
-        moved = displaced(sculpt.vertices, faces, held, across, 3 * MOST * most)
-        if moved is not None and np.linalg.norm(moved, axis=1).max() <= MOST * most:
-            return moved, [_done(one, mine, cut, across, sculpt.vertices, moved, codes)
-                           for one, mine in zip(wider.asked, seams, strict=True)]
-    raise _refused(wider.asked, cut, [k for mine in seams for k in mine],
+        by = displaced(vertices, faces, held, across, 3 * MOST * most)
+        if by is not None and np.linalg.norm(by, axis=1).max() <= MOST * most:
+            return by, [_done(one, mine, cut, across, vertices, by, codes) for one, mine in group]
+    raise _refused([one for one, _ in group], cut, list(asked),
                    "What is beside it would be moved by more than twice as much")
 
 
@@ -205,21 +220,25 @@ def _freed(cut: Cut, asked: Collection[int]) -> Iterator[tuple[list[int], list[i
 def _done(one: Asked, mine: Sequence[int], cut: Cut, across: Sequence[Section],
           vertices: np.ndarray, moved: np.ndarray, codes: Sequence[str]) -> Done:
     """What came of one seam, both its sides together where sections go over two pieces."""
-    grown: dict[tuple[int, float], list[float]] = {}
     now = vertices + moved
-    for s in across:
-        if s.seam in mine:
-            # One that ends at a widened seam as well grew on account of both places.
-            share = s.half / s.growth if s.growth else 0.0
-            grown.setdefault((s.seam, round(s.place, 6)), []).append(
-                share * (s.length(now) - s.length(vertices)))
-    both = [sum(v) for v in grown.values() if len(v) == 2] or [one.low, one.high]
+    # A section that ends at a widened seam as well grew on account of both places.
+    both = [sum(s.half / s.growth * (s.length(now) - s.length(vertices)) if s.growth else 0.0
+                for s in pair) for k in mine for pair in _places(across, k)]
     sizes = np.linalg.norm(moved, axis=1)
     along = tuple(k for k, seam in enumerate(cut.seams)
                   if k not in mine and sizes[seam.vertices].max() > SEEN)
     pieces = [codes[r] for k in mine[:1] for r, _ in cut.seams[k].sides]
     return Done(one, tuple(mine), along, tuple(pieces), (min(both), max(both)),
                 float(sizes.max()))
+
+
+def _places(across: Sequence[Section], seam: int) -> list[list[Section]]:
+    """The sections of a seam by their places on it, where they go to both sides."""
+    found: dict[float, list[Section]] = {}
+    for s in across:
+        if s.seam == seam:
+            found.setdefault(round(s.place, 6), []).append(s)
+    return [pair for pair in found.values() if len(pair) == 2]
 
 
 def _refused(asked: Sequence[Asked], cut: Cut, seams: Sequence[int], why: str) -> FoamError:

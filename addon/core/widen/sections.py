@@ -13,8 +13,10 @@ from ..model import Cut
 MOST = 48  # sections across one seam
 STRAIGHT = np.cos(np.radians(45.0))  # of a seam's turn from its whole way up to which sections
 # are parallel
-SHARE = 0.35  # of a section's length by which it may change; near the tip of a piece, or beside a
-# rim that is not square to the seam, sections are shorter and follow from their neighbours
+LEVEL = 0.1  # of a seam's length, by which its ends may differ and count as alike
+SHARE = 0.35  # of a section's length by which it may change, and
+SHORT = 0.25  # of the usual length: near the tip of a piece, or beside a rim that is not square to
+# the seam, sections are shorter than that and follow from their neighbours
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,14 +52,18 @@ class Amounts:
     def __init__(self, vertices: np.ndarray, cut: Cut, asked: dict[int, tuple[float, float]],
                  up: np.ndarray, left: np.ndarray):
         self.asked, self.ways, self.rises = asked, {}, {}
+        self.rings = {k for k in asked if cut.seams[k].vertices[0] == cut.seams[k].vertices[-1]}
         for seam in asked:
             points = vertices[cut.seams[seam].vertices]
             along = mesh.arc_length(points)
             self.ways[seam] = dict(zip(cut.seams[seam].vertices.tolist(),
                                        (along / along[-1]).tolist(), strict=True))
             rise = (points[-1] - points[0]) @ up
-            level = abs(rise) < 0.1 * along[-1]
-            self.rises[seam] = bool(((points[-1] - points[0]) @ left if level else rise) >= 0)
+            if abs(rise) < LEVEL * along[-1]:  # outward, or to the left where it crosses the middle
+                rise = abs(points[-1] @ left) - abs(points[0] @ left)
+                if abs(rise) < LEVEL * along[-1]:
+                    rise = (points[-1] - points[0]) @ left
+            self.rises[seam] = bool(rise >= 0)
 
     def at(self, seam: int, place: float) -> float:
         """Growth, mm, at a share of a seam's length."""
@@ -67,8 +73,8 @@ class Amounts:
     def place(self, seam: int, a: int, b: int, share: float) -> float:
         """The share of a seam's length of a point between two of its vertices."""
         one, other = self.ways[seam][a], self.ways[seam][b]
-        if abs(other - one) > 0.5:  # the last step of a closed seam
-            one, other = (one, 1.0) if other < one else (1.0, other)
+        if seam in self.rings and abs(other - one) > 0.5:  # its first step, from where it ends
+            one, other = one % 1.0, other % 1.0
         return one + share * (other - one)
 
 
@@ -82,7 +88,15 @@ def sections(vertices: np.ndarray, cut: Cut, amounts: Amounts, open_seams: Colle
     for seam in amounts.asked:
         for region, border in cut.seams[seam].sides:
             found += _of_side(vertices, cut, region, border, seam, amounts, set(open_seams))
-    return [s for s in found if abs(s.growth) <= SHARE * s.length(vertices)]
+    lengths = np.array([s.length(vertices) for s in found])
+    least = SHORT * np.median(lengths) if len(found) else 0.0
+    return [s for s, length in zip(found, lengths, strict=True)
+            if length >= least and abs(s.growth) <= SHARE * length]
+
+
+def number(cut: Cut, seam: int) -> int:
+    """How many sections are taken across a seam, but for those too short to ask anything of."""
+    return int(np.clip(len(cut.seams[seam].vertices) - 1, 4, MOST))
 
 
 def _of_side(vertices: np.ndarray, cut: Cut, region: int, border: int, seam: int,
@@ -90,7 +104,7 @@ def _of_side(vertices: np.ndarray, cut: Cut, region: int, border: int, seam: int
     rim = cut.regions[region].borders[border]
     points = vertices[cut.regions[region].source_vertex[rim.vertices]]
     along = mesh.arc_length(points)
-    count = int(np.clip(len(rim.half), 4, MOST))
+    count = number(cut, seam)
     wanted = (np.arange(count) + 0.5) / count * along[-1]
     curve = lambda s: np.stack([np.interp(s, along, p) for p in points.T], axis=-1)  # noqa: E731
     found = []
