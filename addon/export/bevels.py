@@ -63,7 +63,8 @@ def bevel_stretches(edge: PieceEdge) -> list[Stretch]:
     As few as can be so that within each the bevel changes by no more than STEP. Parts too short
     to carry a note join the neighbour that is nearer in angle; their note then names a range.
     """
-    return list(_stretches(edge.cut.tobytes(), edge.bevel.tobytes()))
+    bevel = np.zeros_like(edge.bevel) if edge.lap else edge.bevel
+    return list(_stretches(edge.cut.tobytes(), bevel.tobytes()))
 
 
 @lru_cache(maxsize=2048)

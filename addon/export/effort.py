@@ -71,6 +71,8 @@ def _amounts(pattern: Pattern, buy: Shopping) -> Iterator[tuple[str, str, float,
 
 def _bevelled(edge) -> float:
     """Length of the part of an edge that is cut askew, mm."""
+    if edge.lap:
+        return 0.0
     steps = np.hypot(*np.diff(edge.points, axis=0).T)
     askew = np.abs(np.asarray(edge.bevel))
     return float(steps[(askew[:-1] + askew[1:]) / 2 > LEAST].sum())

@@ -212,7 +212,7 @@ def _edge(edge: PieceEdge) -> dict[str, Any]:
         "mate": edge.mate or None, "letter": edge.letter or None,
         "length": _number(edge.length),
         "bevel": {"min": _degrees(edge.bevel.min()), "max": _degrees(edge.bevel.max())},
-        "larger": edge.larger or None,
+        "larger": edge.larger or None, "lap": _number(edge.lap),
     }
 
 

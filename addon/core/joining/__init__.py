@@ -17,8 +17,9 @@ from ..errors import ERROR, Finding, FoamError
 from ..model import BUTT, HOOK, OVERLAP, SPACER, STRAP, Join, JoinSizes, Mate, Piece
 from .blocks import blocks
 from .check import join_findings
+from .laps import lapped
 
-__all__ = ["blocks", "by_letter", "join_findings", "join_of", "joined"]
+__all__ = ["blocks", "by_letter", "join_findings", "join_of", "joined", "lapped"]
 
 FILLED = 0.8  # of a short seam, which patches or straps take up at most
 
@@ -87,5 +88,10 @@ def _longer(mate: Mate, under: Piece, lift: float) -> float:
     np.add.at(outward, under.faces.ravel(), np.repeat(normals * area[:, None], 3, axis=0))
     outward /= np.maximum(np.linalg.norm(outward, axis=1), 1e-300)[:, None]
     _, near = cKDTree(under.vertices).query(mate.curve)
-    raised = mate.curve + lift * outward[near]
+    normals = outward[near]
+    if len(normals) > 2 and not np.allclose(mate.curve[0], mate.curve[-1]):
+        # At a rim a vertex knows the face on one side only, half a step behind.
+        normals[0], normals[-1] = 2 * normals[1] - normals[2], 2 * normals[-2] - normals[-3]
+        normals /= np.maximum(np.linalg.norm(normals, axis=1), 1e-300)[:, None]
+    raised = mate.curve + lift * normals
     return float(mesh.polyline_length(raised) - mesh.polyline_length(mate.curve))

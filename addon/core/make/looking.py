@@ -164,6 +164,7 @@ def look(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: 
     notched, lying = laid.placed(
         marks.add_notches(paired, mates, settings), mates, unders,
         settings.printed.letters if settings.printed else (), trace.Surface)
+    notched = joining.lapped(notched, mates)
     see(replace(glance, verdicts=tuple(p.verdict for p in notched),
                 letters=tuple(mate.letter for mate in mates)))
     along, told = rods.rods_of(sculpt, settings.stock, settings.side)

@@ -23,7 +23,8 @@ class PieceEdge(Frozen):
     the seam's own direction, so that both mates agree (falling on one of them);
     bevel (k,) angle from square at each point (half the fold, convex positive).
     length: of the line in which the mates touch. larger: the face that reaches
-    further, FRONT or BACK, "" where square.
+    further, FRONT or BACK, "" where square. lap: mm by which it reaches over its mate, in foam
+    that is cut square beyond these points; cut is then its outer line.
     """
 
     _floats = ("points", "cut", "fraction", "bevel")
@@ -36,6 +37,7 @@ class PieceEdge(Frozen):
     letter: str = ""
     length: float = 0.0
     larger: str = ""
+    lap: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,7 +7,19 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from ..model import BACK, FRONT, INNER, MIDDLE, TRENCH, Mate, Piece, PieceEdge, Settings, Tape
+from ..model import (
+    BACK,
+    FRONT,
+    INNER,
+    MIDDLE,
+    OVERLAP,
+    TRENCH,
+    Mate,
+    Piece,
+    PieceEdge,
+    Settings,
+    Tape,
+)
 from ..units import format_angle, format_length
 from .joins import Join, length, sides, template
 
@@ -120,7 +132,7 @@ def lines(pieces: Sequence[Piece], settings: Settings) -> list[str]:
 
 
 def needs_bevel(edge: PieceEdge) -> bool:
-    return bool(edge.mate) and np.abs(edge.bevel).max() > SQUARE
+    return bool(edge.mate) and not edge.lap and np.abs(edge.bevel).max() > SQUARE
 
 
 def bevels(pieces: Sequence[Piece]) -> list[str]:
@@ -215,6 +227,11 @@ def join(step: Sequence[Join], settings: Settings) -> list[str]:
                         f"{listed(sorted(j.standing, key=natural))}: {verb} {seams}.")
         else:
             text.append(f"{verb.capitalize()} {seams}.")
+    for mate in (m for m in every if m.join.kind == OVERLAP):
+        under = next(code for code in sides(mate) if code != mate.join.over)
+        text.append(f"{mate.letter}: {mate.join.over} lies on the outside of {under}, "
+                    f"{format_length(mate.join.lap, settings.unit)} over it, its edge on the line "
+                    f"drawn there, notches on the ticks. Cement both faces of that strip.")
     if len(every) > len(step):
         text.append("These seams meet at their ends: press them one after the other as one run.")
     if step[0].closes:
