@@ -76,7 +76,7 @@ def _detached(sculpt: Sculpt, settings: Settings, wanted: bool) -> Sculpt:
     if wanted:
         return raised.all_apart(sculpt, settings, stocks)
     found = raised.findings(sculpt, raised.raised(sculpt.scaled(settings.scale)), stocks)
-    return replace(sculpt, findings=(*sculpt.findings, *found))
+    return replace(sculpt, findings=(*sculpt.findings, *found)) if found else sculpt
 
 
 def _measures(args: argparse.Namespace) -> tuple[tuple[str, float], ...] | None:
