@@ -1,5 +1,6 @@
 """Suits widened at seams: lengths of sections against trimesh and closed forms, and what stays."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -142,6 +143,29 @@ def test_the_amount_may_differ_from_end_to_end():
         assert girth(done.sculpt, z) - girth(plain.sculpt, z) == pytest.approx(
             24.0 * (1 - z / HIGH), abs=0.3)
     assert done.widened[0].grown[0] < 1 and done.widened[0].grown[1] > 23
+
+
+def test_what_grows_at_one_end_and_shrinks_at_the_other_is_told_so():
+    sculpt = suit(ring(), 0, 48)
+    told, = [f.message for f in widened(sculpt, "A.1", 20.0, -20.0).findings
+             if f.code == "seam-widened"]
+    assert re.search(r"are \S+ mm shorter to \S+ mm longer than sculpted", told)
+    with pytest.raises(FoamError, match="20 mm wider to 2000 mm narrower"):
+        widened(sculpt, "A.1", 20.0, -2000.0)
+
+
+def test_a_seam_that_zigzags_is_found_again_however_far_it_was_faired():
+    """Marked to and fro by 4.5 mm, and drawn as a line between."""
+    points, faces = ring()
+    points = points.reshape(ROWS, COLUMNS, 3)
+    turn = 4.5 / R * (np.arange(ROWS) % 2)
+    points[:, 0] = np.stack([R * np.cos(turn), R * np.sin(turn), points[:, 0, 2]], axis=1)
+    sculpt = suit((points.reshape(-1, 3), faces), 0)
+    settings = replace(SETTINGS, fairing=5.0)
+    plain, done = check(sculpt, settings), widened(sculpt, "A", settings=settings)
+    assert np.linalg.norm(plain.mates[0].curve - points[:, 0], axis=1).max() > 2.0
+    assert len(done.widened) == 1
+    assert girth(done.sculpt, 150.0) - girth(plain.sculpt, 150.0) == pytest.approx(20.0, abs=0.2)
 
 
 def test_a_waisted_oval_grows_everywhere():

@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 
 from .. import mesh
 from ..errors import ERROR, NOTE, WARNING, Finding, FoamError
+from ..fair import curve
 from ..model import Cut, Mate, Sculpt, Seam, Settings, Widened
 from ..units import format_length
 from .field import displaced
@@ -108,10 +109,12 @@ def widened(sculpt: Sculpt, cut: Cut, wider: Wider, codes: Sequence[str]
     """
     moved, done = np.zeros_like(sculpt.vertices), []
     groups: dict[str, list[tuple[Asked, list[int]]]] = {}
+    # As mates tell them, which may be further than SAME from the vertices they were marked along.
+    lines = {b.seam: curve(region, b) for region in cut.regions for b in region.borders
+             if b.seam >= 0}
     for one in wider.asked:
         near = cKDTree(_dense(one.mate.curve))
-        mine = [k for k, seam in enumerate(cut.seams)
-                if near.query(sculpt.vertices[seam.vertices])[0].max() <= SAME]
+        mine = sorted(k for k, line in lines.items() if near.query(line)[0].max() <= SAME)
         if mine:
             groups.setdefault(one.mate.letter, []).append((one, mine))
     for group in groups.values():
@@ -187,14 +190,13 @@ def told(done: Sequence[Done], cut: Cut, mates: Sequence[Mate]
         record = Widened(mate.letter, mate.code, one.pieces, one.asked.low, one.asked.high,
                          one.grown, one.moved, along)
         records.append(record)
-        low, high = (format_length(abs(mm)) for mm in record.grown)
-        grew = low if low == high else f"{low} to {high}"
+        grew = _told(*record.grown, "longer", "shorter")
         beside = (f" Seams that meet it or stand beside it were moved as well: "
                   f"{', '.join(along)}." if along else "")
         found.append(Finding(
             "seam-widened", NOTE,
             f"Seam {mate.letter}, {' to '.join(dict.fromkeys(one.pieces))}: the sections across it "
-            f"are {grew} {'longer' if record.grown.mean() >= 0 else 'shorter'} than sculpted. "
+            f"are {grew} than sculpted. "
             f"Nothing was moved by more than {format_length(one.moved)}.{beside}",
             "Try a mock-up in card on before foam is cut.",
             edges=_edges([cut.seams[k] for k in one.seams])))
@@ -251,9 +253,16 @@ def _refused(asked: Sequence[Asked], cut: Cut, seams: Sequence[int], why: str) -
 
 
 def _wider(low: float, high: float) -> str:
-    word = "wider" if low + high >= 0 else "narrower"
+    return f"made {_told(low, high, 'wider', 'narrower')}"
+
+
+def _told(low: float, high: float, more: str, less: str) -> str:
+    """By how much something grows from one end to the other, in words for more and less of it."""
+    if low * high < 0:
+        return " to ".join(f"{format_length(abs(mm))} {more if mm > 0 else less}"
+                           for mm in (low, high))
     sizes = dict.fromkeys((format_length(abs(low)), format_length(abs(high))))
-    return f"made {' to '.join(sizes)} {word}"
+    return f"{' to '.join(sizes)} {more if low + high >= 0 else less}"
 
 
 def _edges(seams: Sequence[Seam]) -> np.ndarray:
