@@ -11,6 +11,8 @@ from ..core.measures import ANYWHERE, WORN
 from ..core.model import (
     APART,
     BUTT_LINE,
+    FINISHES,
+    FLUSH,
     FREE,
     GRAIN,
     HALF,
@@ -23,11 +25,13 @@ from ..core.model import (
     QUARTER,
     REFUSE,
     THIRD,
+    Finish,
     Rates,
 )
+from ..core.model.finish import USUAL, WIDEST
 from ..core.reach import NAMES
 from ..core.stock import shipped
-from ..core.units import parse_box, parse_change, parse_length
+from ..core.units import format_length, parse_box, parse_change, parse_length
 from .sizes import size
 
 _DESCRIPTION = """\
@@ -185,6 +189,12 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--join", metavar="LETTER=KIND", nargs="+", type=join, dest="held",
                        help=f"what holds the seams of a letter together, whatever is marked: "
                             f"{', '.join(filter(None, JOINS))}")
+    group.add_argument("--finish", metavar="LETTER=KIND[:LENGTH]", nargs="+", type=finish,
+                       dest="finishes",
+                       help="how the seams of a letter look from outside, whatever is marked: "
+                            "flush; exaggerated, both outer edges chamfered by a length; or "
+                            "recessed, both set back by it; such as F=exaggerated:4mm (3 mm where "
+                            "none is said)")
     group.add_argument("--widen", metavar="LETTER=LENGTH", nargs="+", type=widening,
                        help="make the suit wider at the seams of a letter, such as C=20mm, or "
                             "narrower, C=-15mm: every section across the seam grows by that, half "
@@ -313,6 +323,22 @@ def join(text: str) -> tuple[str, str]:
         raise argparse.ArgumentTypeError(
             f"write it as LETTER=KIND, with one of {', '.join(JOINS[1:])}")
     return letter.upper(), kind.lower()
+
+
+def finish(text: str) -> tuple[str, Finish]:
+    """An argument that tells how seams look, such as F=exaggerated:4mm."""
+    letter, equal, told = (part.strip() for part in text.partition("="))
+    kind, _, length = (part.strip() for part in told.partition(":"))
+    kind = kind.lower()
+    if not letter or kind not in FINISHES or (kind == FLUSH and length):
+        raise argparse.ArgumentTypeError(
+            f"write it as LETTER=KIND or LETTER=KIND:LENGTH, with one of {', '.join(FINISHES)}")
+    if kind == FLUSH:
+        return letter.upper(), Finish()
+    width = parse_length(length) if length else USUAL
+    if not 0 < width <= WIDEST:
+        raise argparse.ArgumentTypeError(f"a finish is at most {format_length(WIDEST)} wide")
+    return letter.upper(), Finish(kind, width)
 
 
 def widening(text: str) -> tuple[str, tuple[float, float]]:

@@ -53,7 +53,9 @@ def read(args: argparse.Namespace) -> tuple[Sculpt, Settings]:
              "rates": settings.rates.changed(args.rates) if args.rates else None,
              "prices": tuple(Price(*each) for each in args.prices) if args.prices else None,
              "currency": args.currency,
-             "held": tuple(args.held or ()) or None, "widen": tuple(args.widen or ()) or None,
+             "held": tuple(args.held or ()) or None,
+             "finishes": tuple(args.finishes or ()) or None,
+             "widen": tuple(args.widen or ()) or None,
              "measures": _measures(args),
              "girth_heights": tuple(args.girth_heights or ()) or None,
              "seam_angle": None if args.seam_angle is None else math.radians(args.seam_angle)}

@@ -19,11 +19,14 @@ from .model import (
     TRENCH,
     Border,
     Cut,
+    Finish,
     Line,
     Region,
     Sculpt,
     Seam,
     Uncut,
+    finish_numbers,
+    join_numbers,
 )
 from .openings import propose_opening
 
@@ -143,7 +146,8 @@ def _runs(sculpt: Sculpt, loops: list[np.ndarray]) -> tuple[list[_Run], np.ndarr
 
 
 def joins(sculpt: Sculpt) -> np.ndarray:
-    """The number in JOINS (3m,) of how the seam along each half-edge is held together."""
+    """How the seam along each half-edge is held together and looks (3m,): its flags from JOIN_BIT
+    on, 0 where plainly glued and flush."""
     start, end, _ = mesh.half_edges(sculpt.faces)
     count = len(sculpt.vertices)
     chosen = np.flatnonzero((sculpt.kinds >= JOIN_BIT) & ((sculpt.kinds & SEAM) != 0))
@@ -152,7 +156,8 @@ def joins(sculpt: Sculpt) -> np.ndarray:
     keys, first = np.unique(mesh.edge_keys(sculpt.edges[chosen], count), return_index=True)
     mine = mesh.edge_keys(np.stack([start, end], axis=1), count)
     place = np.minimum(np.searchsorted(keys, mine), len(keys) - 1)
-    return np.where(keys[place] == mine, sculpt.kinds[chosen[first]][place] // JOIN_BIT, 0)
+    return np.where(keys[place] == mine, sculpt.kinds[chosen[first]][place] // JOIN_BIT * JOIN_BIT,
+                    0)
 
 
 def _split_ring(loop: np.ndarray, breaks: np.ndarray) -> list[np.ndarray]:
@@ -240,7 +245,8 @@ def _assemble(sculpt, opened, source, region_of, loops, runs, run_of, fairing) -
             loops=tuple(rings), lines=lines, polygon=sculpt.polygon[face_ids],
             parent=sculpt.parent[face_ids] if len(sculpt.parent) else ()))
     return Cut(tuple(regions),
-               tuple(Seam(curve[s], tuple(sides[s]), JOINS[held[s]]) for s in range(len(curve))),
+               tuple(Seam(curve[s], tuple(sides[s]), JOINS[join_numbers(held[s])],
+                          Finish.of(finish_numbers(held[s]))) for s in range(len(curve))),
                uncut(sculpt))
 
 

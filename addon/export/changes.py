@@ -127,6 +127,10 @@ def _marks(old: Drawn, piece: Piece, motion: Placement) -> list[str]:
         found.append("Its trenches or score lines are others.")
     if marks_agree(old, piece, motion, SAME / 2) is None:
         found.append("Its rivets, holes or other marks are others.")
+    if not _paired([(f.kind, round(f.width, 2), motion.apply(f.points[[0, -1]]))
+                    for f in old.finishes],
+                   [(f.kind, round(f.width, 2), f.points[[0, -1]]) for f in piece.finishes], SAME):
+        found.append("Its seams are finished otherwise.")
     then, now = ([(n.letter, n.index, move(n.point[None])) for n in notches]
                  for notches, move in ((old.notches, motion.apply), (piece.notches, np.asarray)))
     if {letter for letter, *_ in then} != {letter for letter, *_ in now}:

@@ -163,6 +163,7 @@ def _legend(pattern: Pattern, width: float) -> list[Block]:
     without = mark_strokes.absent(pattern.pieces) | unplaced(pattern.pieces) | (
         set() if pattern.settings.allowance else {"allowance"}) | (
         set() if pattern.cards else {"gauge"}) | (
+        set() if any(p.finishes for p in pattern.pieces) else {"finish"}) | (
         {"tape"} if pattern.settings.mock_up else set())
     drawing = legend(min(width, 190.0), without)
     tall = height(drawing)

@@ -11,6 +11,7 @@
 | 11    | internal cut-outs: the holes, closed                                    |
 | 13    | drill holes: a POINT at each rivet and drill point                      |
 | 15    | annotation, in 7-bit ASCII, and the arrow that points up                |
+| FINISH | chamfers and steps along seams; not part of the standard             |
 | MAT   | the edge of the mat; not part of the standard, never to be cut          |
 
 One block per piece, inserted once at its place, neither turned nor scaled.
@@ -33,13 +34,14 @@ from .strokes import STYLE, Drawing, Stroke, Text
 LAYERS = {"1": "boundary", "4": "notches", "7": "grain line", "8": "internal line, not cut",
           "11": "internal cut-out", "13": "drill hole",
           "15": "annotation", "PLACEMENT": "where other pieces are glued on",
+          "FINISH": "chamfers and steps along seams",
           "MAT": "edge of the mat"}
-_LAYER_OF = {"allowance": "8", "bevel": "8", "trench": "8", "mouth": "8", "score": "8",
-             "bend": "8", "text": "8", "notch": "4", "arrow": "15", "grain": "7",
+_LAYER_OF = {"allowance": "8", "bevel": "8", "finish": "FINISH", "trench": "8", "mouth": "8",
+             "score": "8", "bend": "8", "text": "8", "notch": "4", "arrow": "15", "grain": "7",
              "position": "15", "hole": "11", "drill": "13", "outline": "8",
              "placement": "PLACEMENT", "guide": "MAT"}
 _LINETYPES = {"allowance": "ALLOWANCE", "trench": "TRENCH", "mouth": "MOUTH", "score": "SCORE",
-              "outline": "OUTLINE", "placement": "PLACEMENT", "guide": "GUIDE"}
+              "outline": "OUTLINE", "placement": "PLACEMENT", "finish": "FINISH", "guide": "GUIDE"}
 
 # Bold or not: text style and its font, one that most programs have; its letters are about as wide
 # as those that the words were set for.

@@ -58,6 +58,7 @@ TITLES = {
     "trenches-overlap": "Trenches that overlap",
     "steep-bevel": "Steep bevels",
     "bevel-turns": "Bevels that turn",
+    "finish-impossible": "Seam finishes that the foam does not take",
     "narrow-strip": "Narrow strips",
     "ease-seam": "Seams to ease",
     "comes-out-otherwise": "Pieces that come out otherwise",

@@ -18,6 +18,9 @@ LINES = (
     ("bevel", "Bevel: outline of the smaller face. 45° F>B: cut the edge 45° off square, "
               "the front face stays larger (B>F: the back face). A short line across the bevel "
               "parts two angles; 20–25° changes evenly from one to the other."),
+    ("finish", "Seam finish on the front face. Chamfer: from this line to as far down the edge, at "
+               "an angle. Set back: straight down from this line to the depth noted, and in from "
+               "the edge."),
     ("trench", "Trench: cut a V part-way in, deepest on the middle line. F or B: from the front "
                "or the back face; then its depth, its width at the face (between the dashed "
                "lines, where it is wide enough to draw) and the fold it closes to."),
@@ -102,6 +105,8 @@ def _sample(layer: str, y: float) -> list[Stroke]:
         return [Stroke(layer, cross(np.array((_SAMPLE / 2, y)), np.array((1.0, 0.0))))]
     if layer == "bevel":
         return [Stroke("cut", line), Stroke("bevel", np.array(line) - (0.0, 4.0))]
+    if layer == "finish":
+        return [Stroke("cut", line), Stroke(layer, np.array(line) - (0.0, 4.0))]
     if layer == "trench":
         sides = [Stroke("mouth", np.array(line) + (0.0, away)) for away in (1.8, -1.8)]
         return [Stroke("trench", line), *sides]

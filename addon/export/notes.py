@@ -13,7 +13,7 @@ from .labels import CLEAR, Block, Line, Path, Space, boxes, readable
 from .leaders import Leaders
 from .mark_strokes import notes as mark_notes
 from .strokes import MIN_SIZE, Stroke, Text
-from .words import bend_blocks, fold_blocks, label_blocks, label_lines
+from .words import bend_blocks, finish_blocks, fold_blocks, label_blocks, label_lines
 
 if TYPE_CHECKING:
     from .template import Template
@@ -48,8 +48,8 @@ class Notes:
         self.waiting: list[tuple[Block, Path]] = []  # notes with no room in the piece
         steps = [self._edge_letters, self._notch_letters, self._gauge_notes, self._tape_notes,
                  self._mark_notes, self._placement_notes,
-                 self._fold_notes, self._bevel_notes, self._grain_arrow, self._label,
-                 self._up_arrow]
+                 self._fold_notes, self._finish_notes, self._bevel_notes, self._grain_arrow,
+                 self._label, self._up_arrow]
         for put in steps if template.back or self.piece.gauge_of else (
                 *steps, self._bend_notes, self._picture):
             put()
@@ -144,6 +144,11 @@ class Notes:
         for fold in self.template.folds:
             mouth = fold.mouth / 2 if fold.mouth >= NARROW else 0.0
             self._line_notes(fold.points, fold_blocks(fold, self.pattern.settings.unit), mouth)
+
+    def _finish_notes(self) -> None:
+        for one in () if self.template.back else self.source.finishes:
+            blocks = finish_blocks(one, self.pattern.settings.unit)
+            self._line_notes(one.points, [blocks[0], *blocks], 0.0)
 
     def _bend_notes(self) -> None:
         for bend in self.source.bends:

@@ -21,6 +21,7 @@ from ..core.model import (
     STATES,
     Bend,
     Drawn,
+    EdgeFinish,
     Fold,
     Gauge,
     Mate,
@@ -75,7 +76,7 @@ def _piece(piece: Piece, pattern: Pattern, before: Drawn | None) -> PrintedPiece
         face = before or piece
         drawn = Drawn(face.cut, face.front, face.back, face.folds, face.bends, face.notches,
                       face.up, tuple(label_lines(piece, pattern, False)),
-                      piece.gauges if pattern.cards else (), face.point_marks)
+                      piece.gauges if pattern.cards else (), face.point_marks, face.finishes)
     state, made = state_of(piece.code, pattern)
     return PrintedPiece(piece.code, piece.object, piece.template, area, points, middle, drawn,
                         state, made)
@@ -175,6 +176,9 @@ def _write_drawn(drawn: Drawn) -> dict[str, Any]:
                          "point": _round(m.point), "along": _round(m.along, 9),
                          "size": _round(m.size), "stock": m.stock, "place": _round(m.place)}
                         for m in drawn.point_marks],
+        "finishes": [{"points": _round(f.points), "edge": f.edge, "letter": f.letter,
+                      "kind": f.kind, "width": round(f.width, PLACES),
+                      "depth": round(f.depth, PLACES)} for f in drawn.finishes],
     }
 
 
@@ -216,7 +220,9 @@ def _read_drawn(drawn: dict[str, Any]) -> Drawn:
         drawn["up"], tuple(drawn["words"]),
         tuple(Gauge(g["line"], g["profile"]) for g in drawn["gauges"]),
         tuple(PointMark(m["kind"], m["name"], int(m["number"]), m["point"], m["along"], m["size"],
-                        m["stock"], m["place"]) for m in drawn.get("point_marks", ())))
+                        m["stock"], m["place"]) for m in drawn.get("point_marks", ())),
+        tuple(EdgeFinish(f["points"], int(f["edge"]), f["letter"], f["kind"], float(f["width"]),
+                         float(f["depth"])) for f in drawn.get("finishes", ())))
 
 
 def _round(array: np.ndarray, places: int = PLACES) -> list:

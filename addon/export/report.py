@@ -182,6 +182,9 @@ def _piece(piece: Piece) -> dict[str, Any]:
         "flipped": piece.flipped,
         "edges": [_edge(e) for e in piece.edges],
         "folds": [_fold(f) for f in piece.folds],
+        "finishes": [{"edge": f.edge, "letter": f.letter or None, "kind": f.kind,
+                      "width": _number(f.width), "depth": _number(f.depth),
+                      "points": _points(f.points)} for f in piece.finishes],
         "bends": [{"angle": _degrees(b.angle), "points": _points(b.points)}
                   for b in piece.bends],
         "gauges": [{"line": _points(g.line), "profile": _points(g.profile)}
@@ -233,6 +236,7 @@ def _mate(mate: Mate) -> dict[str, Any]:
         "gap": _number(mate.gap),
         "fold": {"min": _degrees(mate.fold[0]), "max": _degrees(mate.fold[1])},
         "join": _join(mate.join),
+        "finish": {"kind": mate.finish.kind, "width": _number(mate.finish.width)},
     }
 
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-LAYERS = ("cut", "allowance", "bevel", "trench", "mouth", "score", "bend", "notch", "hole",
-          "drill", "outline", "placement", "arrow", "grain", "position", "text", "guide")
+LAYERS = ("cut", "allowance", "bevel", "finish", "trench", "mouth", "score", "bend", "notch",
+          "hole", "drill", "outline", "placement", "arrow", "grain", "position", "text", "guide")
 
 # Layer: (line width, dash pattern as alternating lengths of ink and gap), mm. Widths and line
 # types follow ISO 128: wide 0.5, thin 0.25; long-dash double-dot, dashed, dash-dot, continuous.
@@ -19,6 +19,7 @@ STYLE: dict[str, tuple[float, tuple[float, ...]]] = {
     "cut": (0.5, ()),
     "allowance": (0.25, (6.0, 1.5)),
     "bevel": (0.25, ()),
+    "finish": (0.25, (0.6, 0.9)),
     "trench": (0.25, (9.0, 1.25, 0.5, 1.25, 0.5, 1.25)),
     "mouth": (0.18, (2.0, 1.0)),
     "score": (0.25, (4.0, 1.25, 0.5, 1.25)),

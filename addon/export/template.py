@@ -137,6 +137,8 @@ class Template:
         self.strokes += [self._laid("bevel", line) for line in self._bevel_lines()]
         for edge in self.source.edges:
             self.strokes += self._bevel_ends(edge)
+        if not self.back:
+            self.strokes += [self._laid("finish", one.points) for one in self.source.finishes]
         for fold in self.folds:
             layer = "trench" if fold.kind == TRENCH else "score"
             self.strokes.append(self._laid(layer, fold.points))

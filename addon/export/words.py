@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..core.model import FRONT, TRENCH, Bend, Fold, Pattern, Piece
+from ..core.model import EXAGGERATED, FRONT, TRENCH, Bend, EdgeFinish, Fold, Pattern, Piece
 from ..core.units import format_angle, format_length
 from .bevels import angle_range
 from .labels import Block, Line
@@ -99,6 +99,16 @@ def fold_blocks(fold: Fold, unit: str) -> list[Block]:
         Block(Line(", ".join(filter(None, (kind, turn)))), Line(size)),
         Block(Line(kind), *(Line(part) for part in size.split(", ")), Line(turn)),
     ]
+
+
+def finish_blocks(finish: EdgeFinish, unit: str) -> list[Block]:
+    """The note of a seam's finish: its width on the face, and how deep a step is."""
+    width = format_length(finish.width, unit)
+    if finish.kind == EXAGGERATED:
+        return [Block(Line(f"chamfer {width}")), Block(Line("chamfer"), Line(width))]
+    depth = format_length(finish.depth, unit)
+    return [Block(Line(f"set back {width}, {depth} deep")),
+            Block(Line(f"set back {width}"), Line(f"{depth} deep"))]
 
 
 def bend_blocks(bend: Bend) -> list[Block]:

@@ -17,9 +17,10 @@ from ..errors import ERROR, Finding, FoamError
 from ..model import BUTT, HOOK, OVERLAP, SPACER, STRAP, Join, JoinSizes, Mate, Piece
 from .blocks import blocks
 from .check import join_findings
+from .finishes import finished
 from .laps import lapped
 
-__all__ = ["blocks", "by_letter", "join_findings", "join_of", "joined", "lapped"]
+__all__ = ["blocks", "by_letter", "finished", "join_findings", "join_of", "joined", "lapped"]
 
 FILLED = 0.8  # of a short seam, which patches or straps take up at most
 

@@ -27,7 +27,7 @@ def lapped(pieces: Sequence[Piece], mates: Sequence[Mate]) -> tuple[Piece, ...]:
         return tuple(pieces)
     touched = {code for m in over for code, _ in m.edges}
     shared = {p.template for p in pieces if p.code in touched}
-    known = {p.code: _alone(p) if p.template in shared or p.code in touched else p for p in pieces}
+    known = {p.code: alone(p) if p.template in shared or p.code in touched else p for p in pieces}
     for mate in over:
         (a, i), (b, j) = mate.edges if mate.edges[0][0] == mate.join.over else mate.edges[::-1]
         known[a] = _reaching(known[a], i, mate.join)
@@ -35,7 +35,7 @@ def lapped(pieces: Sequence[Piece], mates: Sequence[Mate]) -> tuple[Piece, ...]:
     return tuple(known[p.code] for p in pieces)
 
 
-def _alone(piece: Piece) -> Piece:
+def alone(piece: Piece) -> Piece:
     """A piece with a template of its own, and only what is glued on itself shown on it."""
     places = []
     for place in piece.places:
@@ -50,7 +50,7 @@ def _alone(piece: Piece) -> Piece:
 def _reaching(piece: Piece, index: int, join: Join) -> Piece:
     edge = piece.edges[index]
     line = _outer(piece, edge.points, join)
-    inner = edge.points - _outward(edge.points, piece) * (
+    inner = edge.points - outward(edge.points, piece) * (
         np.abs(np.tan(edge.bevel)).max() * piece.stock.thickness + _INTO)
     strip = shapely.make_valid(shapely.Polygon(np.concatenate([inner, line[::-1]])))
     rings = {face: _joined(getattr(piece, face), strip) for face in ("front", "back", "cut")}
@@ -64,7 +64,7 @@ def _reaching(piece: Piece, index: int, join: Join) -> Piece:
 def _told(piece: Piece, index: int, over: str, join: Join) -> Piece:
     """With the line on its face that the edge of the piece over it comes to."""
     edge = piece.edges[index]
-    line = edge.points - _outward(edge.points, piece) * join.lap
+    line = edge.points - outward(edge.points, piece) * join.lap
     ticks = tuple(Tick(_at(line, _share(edge, n)), n.inward, n.index)
                   for n in piece.notches if _is_on(n, edge))
     return replace(piece, places=(*piece.places, Place(
@@ -73,7 +73,7 @@ def _told(piece: Piece, index: int, over: str, join: Join) -> Piece:
 
 def _outer(piece: Piece, points: np.ndarray, join: Join) -> np.ndarray:
     """The line `lap` outside of an edge (k, 2), `longer` than that, half of it at each end."""
-    line = points + _outward(points, piece) * join.lap
+    line = points + outward(points, piece) * join.lap
     if np.allclose(points[0], points[-1]) or join.longer <= 0:
         return line
     along = mesh.arc_length(points) / max(mesh.polyline_length(points), 1e-9)
@@ -82,7 +82,7 @@ def _outer(piece: Piece, points: np.ndarray, join: Join) -> np.ndarray:
     return line + way * ((along - 0.5) * join.longer)[:, None]
 
 
-def _outward(points: np.ndarray, piece: Piece) -> np.ndarray:
+def outward(points: np.ndarray, piece: Piece) -> np.ndarray:
     """Unit vectors (k, 2) square to an edge (k, 2), away from the foam of its piece."""
     step = np.gradient(points, axis=0)
     step /= np.maximum(np.linalg.norm(step, axis=1), 1e-12)[:, None]

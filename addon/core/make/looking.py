@@ -165,6 +165,9 @@ def look(sculpt: Sculpt, settings: Settings, progress: Progress | None, memory: 
         marks.add_notches(paired, mates, settings), mates, unders,
         settings.printed.letters if settings.printed else (), trace.Surface)
     notched = joining.lapped(notched, mates)
+    if not settings.mock_up:  # card has no edges to speak of
+        notched, mates, told = joining.finished(notched, mates, cut, settings.finishes)
+        found += told
     see(replace(glance, verdicts=tuple(p.verdict for p in notched),
                 letters=tuple(mate.letter for mate in mates)))
     along, told = rods.rods_of(sculpt, settings.stock, settings.side)
@@ -257,5 +260,6 @@ def _mates(cut: Cut, layers: list[Layer], pieces: list[Piece], letters: list[str
         mates.append(Mate(
             code=f"seam {index + 1}", letter=letters[index], edges=(sides[0], sides[1]),
             lengths=lengths, gap=abs(lengths[0] - lengths[1]), fold=(folds.min(), folds.max()),
-            curve=fair.curve(region, region.borders[seam.sides[0][1]])))
+            curve=fair.curve(region, region.borders[seam.sides[0][1]]),
+            finish=seam.finish))
     return joining.joined(mates, [seam.join for seam in cut.seams], pieces, sizes, up)

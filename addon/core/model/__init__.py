@@ -6,6 +6,7 @@ counter-clockwise outline has the foam on its left. A fold is the angle between
 the outward normals of two faces: 0 flat, convex positive, concave negative.
 """
 
+from .finish import EdgeFinish, Finish, finish_numbers, join_numbers
 from .fitted import Body, Fitted, GirthFit, PieceFit, Spacer
 from .frozen import Frozen
 from .join import Join, JoinSizes, Move, Part
@@ -15,6 +16,10 @@ from .kinds import (
     BUTT,
     BUTT_LINE,
     CUT,
+    EXAGGERATED,
+    FINISH_BIT,
+    FINISHES,
+    FLUSH,
     FREE,
     FRONT,
     GLUED,
@@ -34,6 +39,7 @@ from .kinds import (
     OVERLAP,
     PLANNED,
     QUARTER,
+    RECESSED,
     REFUSE,
     REMOVABLE,
     SCORE,
@@ -62,17 +68,18 @@ from .widening import Widened, Widening
 
 __all__ = (
     "APART", "BACK", "BUTT", "BUTTED", "BUTT_LINE", "Bend", "Block", "Body", "Border", "CIRCLE",
-    "CORNERS", "CUT", "Cut", "DRILL", "Demand", "Drawn", "Ease", "FACE", "FREE", "FRONT",
-    "Fitted", "Flat", "Fold", "Frozen", "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance",
-    "Guide", "HALF", "HOLE", "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join",
-    "JoinSizes", "LAID_ON", "LIES", "Laid", "Layer", "Line", "MARKINGS", "MATES", "MIDDLE",
-    "MIRRORED", "MITRE", "Marking", "Mate", "Meeting", "Move", "Movement", "Notch", "OUTER",
-    "OUTSIDE", "OVERLAP", "Offcut", "PATCH", "PLANNED", "Packed", "Part", "Pattern", "Piece",
-    "PieceEdge", "PieceFit", "Place", "Placement", "PointMark", "Price", "Printed",
-    "PrintedMate", "PrintedPiece", "QUARTER", "REFUSE", "REMOVABLE", "RIM", "RIVET", "Rates",
-    "Reach", "Rebuilt", "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region", "Rod",
-    "RodEnd", "RodLine", "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt",
-    "SculptObject", "Seam", "Settings", "Sheet", "Size", "Spacer", "Step", "Strip", "StripEnd",
-    "StripLine", "StripWay", "THIRD", "TRENCH", "Tape", "Tick", "Transport", "Uncut", "Verdict",
-    "Widened", "Widening", "Worn",
+    "CORNERS", "CUT", "Cut", "DRILL", "Demand", "Drawn", "EXAGGERATED", "Ease", "EdgeFinish",
+    "FACE", "FINISHES", "FINISH_BIT", "FLUSH", "FREE", "FRONT", "Finish", "Fitted", "Flat",
+    "Fold", "Frozen", "GLUED", "GRAIN", "Gauge", "GirthFit", "Glance", "Guide", "HALF", "HOLE",
+    "HOOK", "INNER", "INSIDE", "JOINS", "JOIN_BIT", "Join", "JoinSizes", "LAID_ON", "LIES",
+    "Laid", "Layer", "Line", "MARKINGS", "MATES", "MIDDLE", "MIRRORED", "MITRE", "Marking",
+    "Mate", "Meeting", "Move", "Movement", "Notch", "OUTER", "OUTSIDE", "OVERLAP", "Offcut",
+    "PATCH", "PLANNED", "Packed", "Part", "Pattern", "Piece", "PieceEdge", "PieceFit", "Place",
+    "Placement", "PointMark", "Price", "Printed", "PrintedMate", "PrintedPiece", "QUARTER",
+    "RECESSED", "REFUSE", "REMOVABLE", "RIM", "RIVET", "Rates", "Reach", "Rebuilt",
+    "RebuiltMate", "RebuiltPiece", "RebuiltTrench", "Region", "Rod", "RodEnd", "RodLine",
+    "SCORE", "SEAM", "SMOOTH", "SPACER", "STATES", "STRAP", "Sculpt", "SculptObject", "Seam",
+    "Settings", "Sheet", "Size", "Spacer", "Step", "Strip", "StripEnd", "StripLine", "StripWay",
+    "THIRD", "TRENCH", "Tape", "Tick", "Transport", "Uncut", "Verdict", "Widened", "Widening",
+    "Worn", "finish_numbers", "join_numbers",
 )

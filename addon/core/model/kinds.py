@@ -12,6 +12,8 @@ BUTT, OVERLAP, LAID_ON, HOOK, STRAP, SPACER = (  # what a seam or a face is held
 JOINS = ("", BUTT, OVERLAP, HOOK, STRAP, SPACER)  # of a marked edge, by number; "": not chosen
 REMOVABLE = (HOOK, STRAP)  # undone to take the suit off
 JOIN_BIT = 16  # in the flags of a marked edge, the number of its join stands from this bit on
+FLUSH, EXAGGERATED, RECESSED = FINISHES = ("flush", "exaggerated", "recessed")  # of seams
+FINISH_BIT = 256  # in the flags of a marked edge, the number of its finish stands from this bit on
 PLANNED, CUT, GLUED = STATES = ("planned", "cut", "glued")  # how far a piece is made
 OUTSIDE, INSIDE = "outside", "inside"  # from where a seam is pressed
 APART, MIRRORED, MATES = "apart", "mirrored", "mates"  # what is kept together on one mat

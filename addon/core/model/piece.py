@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..stock import Stock
+from .finish import EdgeFinish, Finish
 from .frozen import Frozen
 from .join import Join
 from .marking import PointMark
@@ -158,7 +159,8 @@ class Piece(Frozen):
     (both 0 when another piece's template is used). flipped: this piece is the
     template turned over; turn: then turned by this angle it lies as `flat` does.
     base: "body" or the code of the piece it lies on. places: where others are glued on.
-    point_marks: the marks without a cut that the maker set.
+    point_marks: the marks without a cut that the maker set. finishes: of its edges at seams that
+    are not flush.
     gauge_of: of a gauge's card, which lies on pages like a template, the code of the piece
     or rod it is for; marks (k, 2, 2): where the start, middle and end of the gauge's line come to
     lie on it, or the ends of the rod, and the way inward there.
@@ -198,6 +200,7 @@ class Piece(Frozen):
     flipped: bool = False
     turn: float = 0.0
     point_marks: tuple[PointMark, ...] = ()
+    finishes: tuple[EdgeFinish, ...] = ()
     gauge_of: str = ""
     marks: np.ndarray = ()
 
@@ -211,7 +214,8 @@ class Piece(Frozen):
 
 @dataclass(frozen=True, eq=False)
 class Mate(Frozen):
-    """Two edges that are joined: glued together unless `join` says otherwise.
+    """Two edges that are joined: glued together unless `join` says otherwise,
+    flush unless `finish` does.
 
     code unique, letter printed; edges: two (piece code, edge index); lengths of
     both along the line in which they touch; gap: their difference; fold (2,):
@@ -228,3 +232,4 @@ class Mate(Frozen):
     fold: np.ndarray
     curve: np.ndarray
     join: Join = Join()
+    finish: Finish = Finish()

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .finish import EdgeFinish
 from .frozen import Frozen
 from .kinds import PLANNED
 from .marking import PointMark
@@ -29,6 +30,7 @@ class Drawn(Frozen):
     words: tuple[str, ...] = ()
     gauges: tuple[Gauge, ...] = ()
     point_marks: tuple[PointMark, ...] = ()
+    finishes: tuple[EdgeFinish, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

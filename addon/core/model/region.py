@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .finish import Finish
 from .frozen import Frozen
 
 
@@ -83,13 +84,14 @@ class Region(Frozen):
 class Seam(Frozen):
     """One seam of the cut: vertices (k,) of the sculpt in order; sides: the
     (region, border) on its left and on its right (the same region for a dart). join: of JOINS,
-    how the maker wants it held together."""
+    how the maker wants it held together; finish: how it shall look."""
 
     _ints = ("vertices",)
 
     vertices: np.ndarray
     sides: tuple[tuple[int, int], tuple[int, int]]
     join: str = ""
+    finish: Finish = Finish()
 
 
 @dataclass(frozen=True, eq=False)

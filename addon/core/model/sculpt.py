@@ -9,10 +9,11 @@ from numpy.typing import ArrayLike
 
 from ..errors import Finding
 from ..stock import Stock
+from .finish import Finish
 from .fitted import Body
 from .frozen import Frozen
 from .join import JoinSizes
-from .kinds import APART, FREE, JOIN_BIT, JOINS, OUTER, REFUSE, SEAM
+from .kinds import APART, FINISH_BIT, FREE, JOIN_BIT, JOINS, OUTER, REFUSE, SEAM
 from .marking import Marking
 from .printed import Printed
 from .rates import Price, Rates
@@ -43,7 +44,7 @@ class Guide(Frozen):
     points (k, 3) mm, in order, on the surface or near it; between two of them the line is the
     shortest one in the surface. kind: SEAM, TRENCH or SCORE. closed: the last point is joined
     to the first. object: index into the sculpt's objects. name: what the maker calls it.
-    join: of JOINS, how a seam is held together.
+    join: of JOINS, how a seam is held together; finish: how it looks.
     """
 
     _floats = ("points",)
@@ -54,11 +55,13 @@ class Guide(Frozen):
     object: int = 0
     name: str = ""
     join: str = ""
+    finish: Finish = Finish()
 
     @property
     def marks(self) -> int:
         """The flags that an edge along it gets."""
-        return self.kind | JOINS.index(self.join) * JOIN_BIT
+        return (self.kind | JOINS.index(self.join) * JOIN_BIT
+                | self.finish.number * FINISH_BIT)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,9 +70,9 @@ class Sculpt(Frozen):
 
     vertices (n, 3) mm; faces (m, 3) counter-clockwise seen from outside;
     edges (k, 2) the marked edges as sorted vertex pairs, kinds (k,) their flags
-    (SEAM | TRENCH | SCORE, and SMOOTH, and from JOIN_BIT on the number in JOINS of how a seam is
-    held together); guides: further marks, which cross faces;
-    face_object (m,) index into objects;
+    (SEAM | TRENCH | SCORE, and SMOOTH, from JOIN_BIT on the number in JOINS of how a seam is
+    held together, and from FINISH_BIT on the number of its Finish); guides: further marks,
+    which cross faces; face_object (m,) index into objects;
     polygon (m,) the maker's own face each triangle came from; origin (m,) the face of
     the sculpt as it was read that each face is, where some have been left out since.
     rods: axes of rods and tubes that go with it. markings: marks without a cut. strips:
@@ -206,6 +209,7 @@ class Settings:
     widen: tuple[tuple[str, tuple[float, float]], ...] = ()  # letters of mates, and low and high
     # of Widening
     held: tuple[tuple[str, str], ...] = ()  # letters of mates and of JOINS what holds them
+    finishes: tuple[tuple[str, Finish], ...] = ()  # letters of mates and how they look
     measures: tuple[tuple[str, float], ...] = ()  # the wearer's own, by names of core.measures
     rates: Rates = Rates()  # of work
     prices: tuple[Price, ...] = ()

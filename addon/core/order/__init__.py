@@ -200,8 +200,13 @@ def _build(pieces: list[Piece], mates, settings: Settings, space: Space,
     if early:
         steps.append(lay.step(early, {}, settings))
     bevelled = [p for p in pieces if any(map(words.needs_bevel, p.edges))]
-    if bevelled:
-        steps.append(_step("bevel", "Bevel the edges", words.bevels(bevelled), bevelled))
+    seen = [p for p in pieces if p.finishes]
+    if bevelled or seen:
+        text = words.bevels(bevelled) if bevelled else []
+        title = ("Bevel the edges" + " and finish the seams" * bool(seen) if bevelled else
+                 "Finish the seams")
+        steps.append(_step("bevel", title, text + words.finishes(seen, settings),
+                           [p for p in pieces if p in bevelled or p in seen]))
     on_top = {one.piece for one in laid}  # bends with what it is glued on
     shaped = [p for p in pieces if words.shaped(p)
               and not (p.code in on_top and p.verdict.kind == "bend")]

@@ -9,10 +9,12 @@ import numpy as np
 
 from ..model import (
     BACK,
+    EXAGGERATED,
     FRONT,
     INNER,
     MIDDLE,
     OVERLAP,
+    RECESSED,
     TRENCH,
     Mate,
     Piece,
@@ -128,6 +130,31 @@ def lines(pieces: Sequence[Piece], settings: Settings) -> list[str]:
         text.append(f"{codes(group)}: {'; '.join(counted)}.")
     text.append("Make a trial on scrap: a trench should close just as the fold is reached. The web "
                 "that is left carries the fold, so stop well before the other face.")
+    return text
+
+
+def finishes(pieces: Sequence[Piece], settings: Settings) -> list[str]:
+    """How the outer edges of seams that are to be seen are cut, before they are glued."""
+    def size(mm):
+        return format_length(mm, settings.unit)
+
+    text, kinds = [], {f.kind for p in pieces for f in p.finishes}
+    for group in by_code(p for p in pieces if p.finishes):
+        notes: dict[str, dict[str, None]] = {}
+        for one in group[0].finishes:
+            note = (f"chamfered by {size(one.width)}" if one.kind == EXAGGERATED else
+                    f"set back by {size(one.width)}, {size(one.depth)} deep")
+            notes.setdefault(note, {})[one.letter] = None
+        marks = [f"{listed(letters)} {note}" for note, letters in notes.items()]
+        text.append(f"{codes(group)}: {'; '.join(marks)}.")
+    if EXAGGERATED in kinds:
+        text.append("Chamfers: mark the width on the outside face and as much down the edge, and "
+                    "cut from line to line, after the bevel. Two of them make the seam a V.")
+    if RECESSED in kinds:
+        text.append("Set back: cut straight down on the line, to the depth given, and then in "
+                    "from the edge, so that a step comes off. Two of them make the seam a groove.")
+    if kinds:
+        text.append("Put no cement on what was cut away there: it stays open, and is seen.")
     return text
 
 
