@@ -7,7 +7,9 @@ from ..core.model import (
     BUTT_LINE,
     BUTTED,
     CUT,
+    EXAGGERATED,
     FACE,
+    FLUSH,
     FREE,
     GLUED,
     GRAIN,
@@ -22,6 +24,7 @@ from ..core.model import (
     OVERLAP,
     PLANNED,
     QUARTER,
+    RECESSED,
     REFUSE,
     RIM,
     SPACER,
@@ -112,6 +115,13 @@ JOINS = (
     (STRAP, "Straps", "The seam is not glued: straps of webbing with a buckle hold it, so that "
                       "the suit comes apart here"),
     (SPACER, "Spacer", "The upper piece stands off the lower one on a spacer"),
+)
+
+FINISHES = (
+    (FLUSH, "Flush", "The two outer edges meet, so that the seam is hardly seen"),
+    (EXAGGERATED, "Exaggerated", "Both outer edges are chamfered, so that the seam is seen as a V"),
+    (RECESSED, "Recessed", "Both outer edges are set back by a step, so that a groove runs along "
+                           "the seam"),
 )
 
 SEVERITY_ICONS = {ERROR: "CANCEL", WARNING: "ERROR", NOTE: "INFO"}

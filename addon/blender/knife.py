@@ -16,8 +16,8 @@ import numpy as np
 
 from ..core import trace
 from ..core.errors import ERROR, Finding, FoamError
-from ..core.model import JOIN_BIT, SMOOTH, Guide, Sculpt
-from . import joins, marks
+from ..core.model import SMOOTH, Guide, Sculpt
+from . import edge_numbers, marks
 from .own import require_own
 from .read import mm_per_unit, require_scale
 
@@ -111,8 +111,9 @@ class _Rebuild:
         for kind in marks.ATTRIBUTES:
             if any(k & kind for k in kinds.values()):
                 marks.layer(bm, kind, create=True)  # before elements are looked up
-        if any(k >= JOIN_BIT for k in kinds.values()):
-            joins.layer(bm, create=True)
+        for name, numbers in marks.TOLD.items():
+            if any(numbers(k) for k in kinds.values()):
+                edge_numbers.layer(bm, name, create=True)
         for sequence in (bm.verts, bm.edges, bm.faces):
             sequence.ensure_lookup_table()
         old = {tuple(sorted(v.index for v in e.verts)): e for e in bm.edges}
@@ -188,15 +189,17 @@ class _Rebuild:
 
     def _mark(self, verts, kinds) -> int:
         layers = {kind: marks.layer(self.bm, kind) for kind in marks.ATTRIBUTES}
-        held = joins.layer(self.bm)
+        told = [(edge_numbers.layer(self.bm, name), numbers)
+                for name, numbers in marks.TOLD.items()]
         for (a, b), kind in kinds.items():
             edge = self.bm.edges.get((verts[a], verts[b]))
             edge.seam = bool(kind & marks.SEAM)
             for flag, found in layers.items():
                 if found is not None:
                     edge[found] = bool(kind & flag) and not kind & marks.SEAM
-            if held is not None:
-                edge[held] = kind // JOIN_BIT if kind & marks.SEAM else 0
+            for found, numbers in told:
+                if found is not None:
+                    edge[found] = int(numbers(kind)) if kind & marks.SEAM else 0
         return len(kinds)
 
     def _join(self, verts, flat, kinds) -> None:

@@ -14,10 +14,20 @@ import bpy
 import numpy as np
 
 from ..core.errors import ERROR, Finding, FoamError
-from ..core.model import JOIN_BIT, SCORE, SEAM, TRENCH
-from .joins import read_joins
+from ..core.model import (
+    FINISH_BIT,
+    JOIN_BIT,
+    SCORE,
+    SEAM,
+    TRENCH,
+    finish_numbers,
+    join_numbers,
+)
+from . import finishes, joins
 
 ATTRIBUTES = {TRENCH: "foamwright_trench", SCORE: "foamwright_score"}
+# What seams tell besides that they are some, in an attribute each, and how it is read from flags.
+TOLD = {joins.ATTRIBUTE: join_numbers, finishes.ATTRIBUTE: finish_numbers}
 KINDS = {"SEAM": SEAM, "TRENCH": TRENCH, "SCORE": SCORE}
 SEAM_ATTRIBUTE = "uv_seam"
 _NAMES = {SEAM: SEAM_ATTRIBUTE, **ATTRIBUTES}
@@ -32,9 +42,10 @@ def read_marks(mesh: bpy.types.Mesh) -> tuple[np.ndarray, np.ndarray]:
 
 
 def read_flags(mesh: bpy.types.Mesh) -> np.ndarray:
-    """The flags (e,) of every edge of a mesh outside Edit Mode, with how seams are held."""
+    """The flags (e,) of every edge of a mesh outside Edit Mode, and how seams are held and look."""
     flags = read_kinds(mesh)
-    return flags + np.where((flags & SEAM) != 0, read_joins(mesh) * JOIN_BIT, 0)
+    more = joins.read_joins(mesh) * JOIN_BIT + finishes.read_finishes(mesh) * FINISH_BIT
+    return flags + np.where((flags & SEAM) != 0, more, 0)
 
 
 def read_kinds(mesh: bpy.types.Mesh) -> np.ndarray:

@@ -10,8 +10,9 @@ from bpy.props import (
 )
 
 from ..core.stock import shipped
-from .choices import JOINS, MARKS, SIDES
+from .choices import FINISHES, JOINS, MARKS, SIDES
 from .fields import foam_changed
+from .finishes import WIDTH
 from .marking_properties import FoamwrightMarking
 from .wearer import AUTO, PLACES
 
@@ -81,6 +82,11 @@ class FoamwrightObject(bpy.types.PropertyGroup):
         update=foam_changed, name="Held By",
         description="What holds the foam together along this line, where it is a seam",
         items=JOINS)
+    finish: EnumProperty(
+        update=foam_changed, name="Finish",
+        description="How the seam along this line looks from outside, where it is one",
+        items=FINISHES)
+    finish_width: StringProperty(update=foam_changed, **WIDTH)
     marking: PointerProperty(
         type=FoamwrightMarking, name="Marking", description="Marks without a cut that it sets")
     proposed: StringProperty(

@@ -21,6 +21,7 @@ from .build_view import FoamwrightAside
 from .choices import GROUP, MOCK_UPS, PAPERS, SIDES, SPLITS, TOGETHER, TURNS
 from .fields import a_length, foam_changed
 from .finding import FoamwrightFinding
+from .finishes import WIDTH as FINISH_WIDTH
 from .fitting import CLASSES as FIT_CLASSES
 from .fitting import FoamwrightFit
 from .maps import FoamwrightMap
@@ -94,6 +95,7 @@ class FoamwrightScene(bpy.types.PropertyGroup):
     tail: a_length("Strap End", "Length of strap that is fixed on each side of a seam", "60 mm")
     slack: a_length("Strap Slack", "Length of strap that goes through the buckle", "120 mm")
     spacing: a_length("Spacing", "Furthest that two patches or straps are apart", "150 mm")
+    finish_width: StringProperty(**FINISH_WIDTH)
     spacer: a_length("Spacer", "Height of a spacer between two pieces", "15 mm")
     contact: StringProperty(
         name="Contact",

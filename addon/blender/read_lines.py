@@ -12,6 +12,7 @@ from ..core.errors import NOTE, Finding
 from ..core.model import Guide, Sculpt
 from ..core.trace.home import OFF, Surfaces
 from . import anchors, carry, guides
+from .finishes import finish_of
 from .marks import KINDS
 
 
@@ -27,7 +28,7 @@ def read_guides(scene: bpy.types.Scene, item: bpy.types.Object, matrix: np.ndarr
         there = carry.taken(line, ground) if ground else None
         found += (_read(line, matrix @ guides.on_parent(line), mm, number) if there is None else
                   [Guide(points, KINDS[line.foamwright.guide], closed, number, line.name,
-                         guides.join_of(line))
+                         guides.join_of(line), finish_of(line))
                    for points, closed in there])
     return found
 
@@ -88,5 +89,6 @@ def _same_mesh(one: bpy.types.Mesh, other: bpy.types.Mesh) -> bool:
 
 def _read(line: bpy.types.Object, place: np.ndarray, mm: float, number: int) -> list[Guide]:
     return [Guide((points @ place[:3, :3].T + place[:3, 3]) * mm,
-                  KINDS[line.foamwright.guide], closed, number, line.name, guides.join_of(line))
+                  KINDS[line.foamwright.guide], closed, number, line.name, guides.join_of(line),
+                  finish_of(line))
             for points, closed in guides.polylines(line)]

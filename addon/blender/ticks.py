@@ -16,7 +16,7 @@ import bpy
 import numpy as np
 from bpy.app.handlers import persistent
 
-from . import built, handlers, joins, marks
+from . import built, finishes, handlers, joins, marks
 
 _WAIT = 0.05  # seconds from undo to the look
 
@@ -40,7 +40,7 @@ def _digest(mesh: bpy.types.Mesh) -> str:
         mesh.attributes[".corner_vert"].data.foreach_get("value", corner)
     digest = hashlib.blake2b(digest_size=12)
     for array in (points, edges, corner, marks.read_kinds(mesh), joins.read_joins(mesh),
-                  built.read_built(mesh)):
+                  finishes.read_finishes(mesh), built.read_built(mesh)):
         digest.update(f"{array.shape}".encode() + array.tobytes())
     return digest.hexdigest()
 

@@ -78,9 +78,11 @@ def test_every_field_of_settings_has_its_place_in_the_sidebar(scene):
 
     group = scene.foamwright
     # `made` stands beside what was printed; joins have a field for each of their sizes,
-    # and the wearer one for each measure; `held` and `widen` are said of the seams themselves.
+    # and the wearer one for each measure; `held`, `finishes` and `widen` are said of the seams
+    # themselves.
     own = {f.name for f in fields(Settings)} - {
-        "only", "seam_angle", "unit", "printed", "made", "joins", "measures", "held", "widen",
+        "only", "seam_angle", "unit", "printed", "made", "joins", "measures", "held", "finishes",
+        "widen",
         "size"}
     assert own | set(JOIN_LENGTHS) <= set(group.bl_rna.properties.keys())
     group.fairing, group.notch_spacing, group.margin, group.overlap = "0", "3 in", "12", "1/2 in"

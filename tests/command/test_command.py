@@ -15,7 +15,16 @@ from addon.command import reading
 from addon.command.progress import Progress
 from addon.core.errors import FoamError
 from addon.core.make import check, make_pattern
-from addon.core.model import BUTT_LINE, INNER, MATES, QUARTER, SEAM, Sculpt, Settings
+from addon.core.model import (
+    BUTT_LINE,
+    INNER,
+    MATES,
+    QUARTER,
+    SEAM,
+    Finish,
+    Sculpt,
+    Settings,
+)
 from addon.core.stock import find_stock
 from addon.export.report import report
 from addon.files import read_mesh
@@ -167,6 +176,8 @@ def test_a_failing_second_run_leaves_the_first_ones_results(cube_file, tmp_path,
     (("--nest-seconds", "0"), "nest_seconds", 0.0),
     (("--stock", "mat-12"), "stock", find_stock("mat-12")),
     (("--join", "a=hook-and-loop", "B=Strap"), "held", (("A", "hook-and-loop"), ("B", "strap"))),
+    (("--finish", "a=exaggerated:4mm", "B=Recessed", "C=flush"), "finishes",
+     (("A", Finish("exaggerated", 4.0)), ("B", Finish("recessed", 3.0)), ("C", Finish()))),
     (("--measures", "head=57cm", "upper-arm=300"), "measures",
      (("head", pytest.approx(570.0)), ("upper arm", 300.0))),
     (("--thickness", "3/8 in"), "stock", find_stock(thickness=3 / 8 * 25.4)),
@@ -206,6 +217,7 @@ def test_the_unit_scales_the_sculpt_and_not_the_foam(cube_file, cube, unit, mm):
     ("--seam-angle", "0"), ("--seam-angle", "181"), ("--unit", "ft"), ("--face", "left"),
     ("--seed", "x"), ("--turns", "45"), ("--together", "all"), ("--nest-seconds", "-1"),
     ("--measures", "57cm"), ("--join", "A"), ("--join", "A=nails"),
+    ("--finish", "A=rough"), ("--finish", "A=flush:2mm"), ("--finish", "A=recessed:2m"),
     ("--worn", "cube=knee"), ("--worn", "head"), ("--bogus",)])
 def test_options_that_make_no_sense_are_wrong_usage(cube_file, words, capsys):
     with pytest.raises(SystemExit) as caught:

@@ -9,8 +9,8 @@ from bpy.app.translations import pgettext_rpt as rpt_
 from bpy.props import EnumProperty, FloatProperty
 
 from ...core.mirror import mirrored_kinds
-from ...core.model import JOIN_BIT, JOINS
-from .. import carry, guides, joins, marks
+from ...core.model import JOIN_BIT
+from .. import carry, edge_numbers, finishes, guides, joins, marks
 from ..own import require_own
 from ..read import is_sculpt, mm_per_unit, require_scale
 from .mark import MarkOperator
@@ -58,6 +58,7 @@ class MirrorMarks(MarkOperator, bpy.types.Operator):
             for kind in marks.ATTRIBUTES:
                 marks.require_room(item.data, kind)
             joins.require_room(item.data)
+            finishes.require_room(item.data)
         changed, without = 0, {}
         for item in items:
             tolerance = self.tolerance / (mm_per_unit(context.scene) * _scale(item))
@@ -94,13 +95,15 @@ def _mirror_edit(item: bpy.types.Object, axis: int, tolerance: float,
     points, edges, before = marks.edit_arrays(item)
     kinds, alone = mirrored_kinds(points, edges, before, axis, tolerance, direction)
     bm = bmesh.from_edit_mesh(item.data)
-    own, held = kinds % JOIN_BIT, kinds // JOIN_BIT
+    own = kinds % JOIN_BIT
     for kind in (0, *marks.KINDS.values()):
         if len(chosen := np.flatnonzero((own == kind) & (own != before % JOIN_BIT))):
             marks.set_marks(bm, chosen.tolist(), kind or None)
-    for number, join in enumerate(JOINS):
-        if len(chosen := np.flatnonzero((held == number) & (held != before // JOIN_BIT))):
-            joins.set_joins(bm, chosen.tolist(), join)
+    for name, numbers in marks.TOLD.items():
+        now = numbers(kinds)
+        turned = now != numbers(before)
+        for number in np.unique(now[turned]).tolist():
+            edge_numbers.put(bm, name, np.flatnonzero(turned & (now == number)).tolist(), number)
     done = int(np.count_nonzero(kinds != before))
     if done:
         bmesh.update_edit_mesh(item.data, loop_triangles=False, destructive=False)
@@ -115,7 +118,8 @@ def _mirror_mesh(item: bpy.types.Object, axis: int, tolerance: float,
     done = int(np.count_nonzero(kinds != before))
     if done:
         marks.write_kinds(item.data, kinds % JOIN_BIT)
-        joins.write_joins(item.data, kinds // JOIN_BIT)
+        for name, numbers in marks.TOLD.items():
+            edge_numbers.write(item.data, name, numbers(kinds))
     return done, alone
 
 
@@ -133,7 +137,8 @@ def _mirror_drawn(scene: bpy.types.Scene, item: bpy.types.Object, axis: int, tol
     require_scale(item.name, item.matrix_world)
     place = np.array(item.matrix_world)
     back = np.linalg.inv(place)
-    known = [((line.foamwright.guide, line.foamwright.join),
+    known = [((line.foamwright.guide, line.foamwright.join, line.foamwright.finish,
+               line.foamwright.finish_width),
               points @ back[:3, :3].T + back[:3, 3], closed)
              for line in drawn for points, closed in guides.world_polylines(line)]
     number = 0
@@ -146,7 +151,8 @@ def _mirror_drawn(scene: bpy.types.Scene, item: bpy.types.Object, axis: int, tol
             continue
         made = guides.add_guide(scene, item, image @ place[:3, :3].T + place[:3, 3], kind[0],
                                 closed)
-        made.foamwright.join = kind[1]
+        (_, made.foamwright.join, made.foamwright.finish,
+         made.foamwright.finish_width) = kind
         known.append((kind, image, closed))
         number += 1
     if number:

@@ -121,7 +121,7 @@ def _lines(known: dict[str, Piece], mates: Sequence[Mate]) -> dict[str, dict[int
 def _longest(lines: shapely.Geometry) -> np.ndarray:
     """The longest (k, 2) of the lines in a geometry, put together where they meet."""
     parts = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(
-        [p for p in shapely.get_parts(lines) if p.geom_type == "LineString"])))
+        [p for p in shapely.get_parts(lines) if p.geom_type == "LineString" and not p.is_empty])))
     return (shapely.get_coordinates(max(parts, key=shapely.length)) if len(parts)
             else np.empty((0, 2)))
 
