@@ -21,6 +21,7 @@ from ..core import trace
 from ..core.errors import FoamError
 from ..core.trace.home import OFF
 from ..core.trace.places import regular
+from .triangles import triangles
 
 ATTRIBUTE = "foamwright_place"  # on working copies only: where each corner lies in its polygon
 _KEY = "foamwright_anchors"  # on curves
@@ -79,35 +80,27 @@ def prepare(mesh: bpy.types.Mesh) -> None:
         "vector", place.ravel())
 
 
-def corner_places(mesh: bpy.types.Mesh) -> np.ndarray | None:
+def corner_places(mesh: bpy.types.Mesh, loops: np.ndarray) -> np.ndarray | None:
     """Where the corners (t, 3, 2) of a working copy's triangles lie in the polygons it had; None
-    where modifiers have lost that."""
+    where modifiers have lost that. loops (t, 3): of these triangles."""
     attribute = mesh.attributes.get(ATTRIBUTE)
     if attribute is None or (attribute.domain, attribute.data_type) != ("CORNER", "FLOAT_VECTOR"):
         return None
     place = np.empty(3 * len(mesh.loops), dtype=np.float32)
     attribute.data.foreach_get("vector", place)
-    loops = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
-    mesh.loop_triangles.foreach_get("loops", loops)
-    return place.reshape(-1, 3)[loops.reshape(-1, 3), :2]
+    return place.reshape(-1, 3)[loops, :2]
 
 
 def bare(mesh: bpy.types.Mesh, matrix: np.ndarray) -> Ground:
     """A mesh without modifiers as ground. matrix (4, 4): from its space to mm of the world."""
     points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
     mesh.vertices.foreach_get("co", points)
-    mesh.calc_loop_triangles()
-    count = len(mesh.loop_triangles)
-    faces, loops = (np.empty(3 * count, dtype=np.int32) for _ in range(2))
-    polygon = np.empty(count, dtype=np.int32)
-    mesh.loop_triangles.foreach_get("vertices", faces)
-    mesh.loop_triangles.foreach_get("loops", loops)
-    mesh.loop_triangles.foreach_get("polygon_index", polygon)
+    divided = triangles(mesh)
     corners = np.empty(len(mesh.polygons), dtype=np.int32)
     mesh.polygons.foreach_get("loop_total", corners)
     points = points.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]
-    return Ground(trace.Places(points, faces.reshape(-1, 3).astype(np.int64), polygon,
-                               regular(corners)[loops.reshape(-1, 3)]), digest(mesh), matrix)
+    return Ground(trace.Places(points, divided.vertices, divided.polygon,
+                               regular(corners)[divided.loops]), digest(mesh), matrix)
 
 
 # --- of one line -------------------------------------------------------------

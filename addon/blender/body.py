@@ -9,6 +9,7 @@ import numpy as np
 
 from ..core.errors import ERROR, Finding, FoamError
 from ..core.model import Body
+from .triangles import triangles
 
 
 def is_able(item: bpy.types.Object) -> bool:
@@ -42,15 +43,12 @@ def read(scene: bpy.types.Scene, mm: float) -> Body | None:
         shown = item.evaluated_get(graph)
         mesh = shown.to_mesh()
         try:
-            mesh.calc_loop_triangles()
             own = np.empty(3 * len(mesh.vertices), dtype=np.float32)
             mesh.vertices.foreach_get("co", own)
-            corners = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
-            mesh.loop_triangles.foreach_get("vertices", corners)
+            corners = triangles(mesh).vertices
         finally:
             shown.to_mesh_clear()
         place = np.array(shown.matrix_world, dtype=np.float64)
-        corners = corners.reshape(-1, 3).astype(np.int64)
         points.append((own.reshape(-1, 3) @ place[:3, :3].T + place[:3, 3]) * mm)
         faces.append((corners[:, ::-1] if np.linalg.det(place[:3, :3]) < 0 else corners) + count)
         count += len(points[-1])

@@ -20,6 +20,7 @@ from ..core.model import SMOOTH, Guide, Sculpt
 from . import edge_numbers, marks
 from .own import require_own
 from .read import mm_per_unit, require_scale
+from .triangles import triangles
 
 _NORMAL = "foamwright_normal"  # on working copies only: custom normals, as directions
 _FLAT = 1e-5  # of its size: a polygon this flat is one plane
@@ -82,17 +83,13 @@ def _sculpt(mesh: bpy.types.Mesh, matrix: np.ndarray, lines: Sequence[Guide]) ->
     """The mesh without its modifiers, in mm and in its own winding."""
     points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
     mesh.attributes["position"].data.foreach_get("vector", points)
-    mesh.calc_loop_triangles()
-    faces = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
-    mesh.loop_triangles.foreach_get("vertices", faces)
-    polygon = np.empty(len(mesh.loop_triangles), dtype=np.int32)
-    mesh.loop_triangles.foreach_get("polygon_index", polygon)
+    divided = triangles(mesh)
     edges, kinds = marks.read_marks(mesh)
-    faces = faces.reshape(-1, 3).astype(np.int64)
     return Sculpt(
-        vertices=points.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3], faces=faces,
-        edges=np.sort(edges, axis=1), kinds=kinds, face_object=np.zeros(len(faces)),
-        objects=(), polygon=polygon, guides=tuple(lines))
+        vertices=points.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3],
+        faces=divided.vertices, edges=np.sort(edges, axis=1), kinds=kinds,
+        face_object=np.zeros(len(divided.polygon)), objects=(), polygon=divided.polygon,
+        guides=tuple(lines))
 
 
 @dataclass

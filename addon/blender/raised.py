@@ -16,6 +16,7 @@ from ..core.soundness import faults
 from ..core.stock import shipped
 from . import details
 from .read import mm_per_unit
+from .triangles import triangles
 from .write import places_of
 
 _TOP = "foamwright_top"  # of faces, while one is detached
@@ -104,18 +105,14 @@ def _read(item: bpy.types.Object, scene: bpy.types.Scene, settings: Settings
     mesh = item.data
     points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
     mesh.vertices.foreach_get("co", points)
-    mesh.calc_loop_triangles()
-    triangles = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
-    polygon = np.empty(len(mesh.loop_triangles), dtype=np.int32)
-    mesh.loop_triangles.foreach_get("vertices", triangles)
-    mesh.loop_triangles.foreach_get("polygon_index", polygon)
+    divided = triangles(mesh)
     matrix = np.array(item.matrix_world, dtype=float)
     matrix[:3] *= mm_per_unit(scene) * settings.scale
-    faces = triangles.reshape(-1, 3)
+    faces = divided.vertices
     if np.linalg.det(matrix[:3, :3]) < 0:
         faces = faces[:, ::-1]
     placed = points.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]
-    return Sculpt.plain(placed, faces, name=item.name), matrix, polygon.astype(np.int64)
+    return Sculpt.plain(placed, faces, name=item.name), matrix, divided.polygon
 
 
 def _detached(item: bpy.types.Object, scene: bpy.types.Scene, settings: Settings, sculpt: Sculpt,

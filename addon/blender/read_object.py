@@ -16,6 +16,7 @@ from .built import read_built
 from .copies import ORIGIN
 from .marks import read_marks
 from .settings import object_side, object_stock
+from .triangles import triangles
 from .wearer import AUTO
 
 _FACE_NAMES = {OUTER: "outer face", MIDDLE: "middle", INNER: "inner face"}
@@ -78,14 +79,9 @@ def read_mesh(shown: bpy.types.Object, mm: float) -> Part:
         local = np.empty(3 * len(mesh.vertices), dtype=np.float32)
         if len(local):  # an empty mesh has no such attribute
             mesh.attributes["position"].data.foreach_get("vector", local)
-        mesh.calc_loop_triangles()
-        triangles = mesh.loop_triangles
-        faces = np.empty(3 * len(triangles), dtype=np.int32)
-        triangles.foreach_get("vertices", faces)
-        faces = faces.reshape(-1, 3).astype(np.int64)
+        divided = triangles(mesh)
+        faces, polygon = divided.vertices, divided.polygon
         mirrored = bool(np.linalg.det(matrix[:3, :3]) < 0)
-        polygon = np.empty(len(triangles), dtype=np.int32)
-        triangles.foreach_get("polygon_index", polygon)
         origin = np.full(len(mesh.polygons), -1, dtype=np.int32)
         attribute = mesh.attributes.get(ORIGIN)
         if attribute and attribute.domain == "FACE" and attribute.data_type == "INT":
@@ -93,14 +89,14 @@ def read_mesh(shown: bpy.types.Object, mm: float) -> Part:
         edges, kinds = read_marks(mesh)
         lost = not len(kinds) and len(read_marks(before)[1]) > 0
         built = read_built(mesh)[polygon]
-        place = anchors.corner_places(mesh)
+        place = anchors.corner_places(mesh, divided.loops)
         if place is not None:
             place = place[built, ::-1] if mirrored else place[built]
         faces, edges, kinds, unbuilt = _built_only(faces, built, edges, kinds)
         return Part(
             vertices=(local.reshape(-1, 3) @ matrix[:3, :3].T + matrix[:3, 3]) * mm,
             faces=faces[:, ::-1] if mirrored else faces,
-            polygon=polygon[built].astype(np.int64),
+            polygon=polygon[built],
             unbuilt=unbuilt,
             edges=np.sort(edges, axis=1), kinds=kinds,
             origin=origin,

@@ -132,7 +132,7 @@ def _shape(sculpt: Sculpt, broken: np.ndarray) -> Iterator[Finding]:
     nowhere = np.flatnonzero(~finite)
     if len(nowhere):
         yield Finding(
-            "not-finite", ERROR, f"{_count(nowhere, 'vertex', 'vertices')} lie nowhere: a "
+            "not-finite", ERROR, f"{_count(nowhere, 'vertex lies', 'vertices lie')} nowhere: a "
             "coordinate is not a number or infinite.",
             "Delete these vertices or give them a position.", vertices=nowhere)
     flat = np.flatnonzero(broken & finite[sculpt.faces].all(axis=1))
