@@ -14,7 +14,11 @@ from ..core.units import parse_length
 
 Asked = tuple[str, dict[str, dict]]  # a name, and what `size_for` is told
 
-_NAME = re.compile(r'[^\s/\\:.*?"<>|][^/\\:*?"<>|]*')
+# What every file system takes and tells from others: Windows drops blanks and stops at the end, and
+# keeps some names for devices.
+_NAME = re.compile(r'(?!(?:con|prn|aux|nul|com\d|lpt\d)(?:\.|$))'
+                   r'(?!.*[\s.]$)[^\s/\\:.*?"<>|\x00-\x1f][^/\\:*?"<>|\x00-\x1f]{0,79}',
+                   re.IGNORECASE)
 _TABLE = ("Give a table with a column “name” and columns such as factor, across, tall or "
           "girth@300mm, the latter with units: 104cm.")
 

@@ -8,7 +8,7 @@ import pytest
 from addon.command import main
 from addon.command.sizes import size
 from addon.core.errors import FoamError
-from addon.files.sizes import table
+from addon.files.sizes import is_name, table
 
 
 def test_a_set_of_sizes_is_written_in_one_go(cube_file, tmp_path, capsys):
@@ -143,6 +143,8 @@ def test_a_table_of_sizes(tmp_path, name, text):
     ("s.csv", "name,wide\nS,0.9\n", "line 2: “wide” is no column"),
     ("s.csv", "name,tall\nS,0.9\n\nS,1.1\n", "line 4: there are two sizes “S”"),
     ("s.csv", "name,tall\n../S,0.9\n", "line 2: “../S” is no name"),
+    ("s.csv", "name,tall\nS.,0.9\n", "line 2: “S.” is no name"),
+    ("s.csv", "name,tall\nnul.5,0.9\n", "line 2: “nul.5” is no name"),
     ("s.csv", "name,tall\nS,0.9,3\n", "line 2: it has more cells"),
     ("s.csv", "name,tall\n", "holds no sizes"), ("s.json", "{", "is no JSON"),
     ("s.json", "[1]", "is no list"), ("s.json", '[{"tall": 1}]', "entry 1: “” is no name")])
@@ -152,6 +154,20 @@ def test_a_table_that_makes_no_sense_is_refused_by_its_lines(tmp_path, name, tex
     with pytest.raises(FoamError) as error:
         table(path)
     assert words in error.value.findings[0].message
+
+
+def test_a_size_is_called_what_every_file_system_takes_and_tells_from_others(
+        cube_file, tmp_path, capsys):
+    """Names that Windows shortens or keeps for itself: Microsoft, "Naming Files, Paths, and
+    Namespaces"."""
+    for name in ("S ", "S.", "CON", "com1", "LPT9.x", "a\tb", "S\n", "x" * 300):
+        assert not is_name(name), name
+        with pytest.raises(SystemExit):
+            main(words_for(cube_file, tmp_path / "set", "--size", f"{name}:1"))
+    assert "write it as NAME:WHAT" in capsys.readouterr().err
+    assert not (tmp_path / "set").exists()
+    for name in ("S", "XL+", "Anna 2", "1.05", "console", "Größe 3", "x" * 80):
+        assert is_name(name), name
 
 
 def test_all_bad_rows_are_told_at_once(tmp_path):
