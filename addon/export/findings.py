@@ -94,6 +94,7 @@ TITLES = {
     "loose-vertices": "Loose vertices",
     "presses": "Pieces that reach into the body",
     "little-ease": "Girths with little ease",
+    "no-girth": "Heights without a girth",
     "plates-meet": "Movements that plates hold back",
     "parts-cross": "Parts that are in one another",
     "box-too-small": "Boxes too small for all parts",

@@ -158,6 +158,15 @@ def test_too_little_ease_is_told_of_what_goes_all_round():
     assert about(shell(arc=0.4), pillar(105.0, low=0.0), 100.0).fitted.girths == ()
 
 
+def test_a_height_at_which_no_girth_can_be_told_is_named():
+    """Above the body, and where next to no foam goes round it."""
+    pattern = about(shell(arc=1.98 * np.pi), pillar(low=0.0), 100.0, 5000.0)
+    told, = (f.message for f in pattern.findings if f.code == "no-girth")
+    assert "5000 mm over the soles" in told and len(pattern.fitted.girths) == 1
+    bare = about(shell(arc=0.4), pillar(105.0, low=0.0), 100.0)
+    assert [f.code for f in bare.findings].count("no-girth") == 1
+
+
 def test_spacers_stand_far_apart_and_are_as_high_as_the_gap():
     found = fitted(shell(), pillar()).fitted.spacers
     assert 3 <= len(found) <= 6

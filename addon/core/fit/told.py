@@ -39,6 +39,14 @@ def findings(pattern: Pattern, skin: Skin, found: Fitted) -> Iterator[Finding]:
             f"Inside, the suit is {is_short} the body {girth.name} over the soles.",
             f"Rigid foam wants about {format_length(girth.wanted, unit)} there, or open, strapped "
             "sides.")
+    told = {girth.height for girth in found.girths if girth.name.startswith("at ")}
+    for height in pattern.settings.girth_heights:
+        if height not in told:
+            yield Finding(
+                "no-girth", NOTE,
+                f"No girth can be told {format_length(height, unit)} over the soles: the body "
+                "does not reach there, or next to no foam goes round it.",
+                "Give heights over the soles of the body at which it wears foam.")
     if skin.open and found.pieces:
         yield Finding(
             "open-body", NOTE, f"The body “{skin.name}” is not closed.",
