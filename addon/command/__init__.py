@@ -39,6 +39,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             words.error("--ease goes with --suggest-seams")
         if args.box_gap is not None and args.box is None:
             words.error("--box-gap goes with --box")
+        if args.piece is not None and args.action != "make":
+            words.error("--piece goes with make")
         if args.action == "make" and args.quick and not args.rebuild:
             words.error("--quick goes with --rebuild")
         if args.out is not None:

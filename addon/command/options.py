@@ -220,7 +220,8 @@ def _add_options(parser: argparse.ArgumentParser) -> None:
                             "how they lie in it")
     group.add_argument("--box-gap", metavar="LENGTH", type=parse_length,
                        help="least distance between parts in the box (default: 6 mm)")
-    group.add_argument("--piece", metavar="CODE", help="this piece alone, for a quick trial")
+    group.add_argument("--piece", metavar="CODE",
+                       help="with make: this piece alone, for a quick trial")
     group.add_argument("--offcuts", metavar="FILE", type=Path,
                        help="an SVG drawing with the outlines of leftover foam at true size, to "
                             "be used before new mats; a group named like a stock holds its own")
@@ -350,6 +351,8 @@ def widening(text: str) -> tuple[str, tuple[float, float]]:
         raise argparse.ArgumentTypeError(error.finding.message) from error
     if not letter or not 1 <= len(sizes) <= 2:
         raise argparse.ArgumentTypeError("write it as LETTER=LENGTH, such as C=20mm or C=20mm:0mm")
+    if not any(sizes):
+        raise argparse.ArgumentTypeError(f"{letter}={told} asks for no change; leave it out")
     return letter.upper(), (sizes[0], sizes[-1])
 
 

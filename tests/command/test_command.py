@@ -193,6 +193,14 @@ def test_an_option_sets_its_setting_and_no_other(cube_file, words, field, value)
     assert changed == replace(plain, **{field: getattr(changed, field)})
 
 
+@pytest.mark.parametrize("action", ["check", "rebuild"])
+def test_one_piece_alone_is_only_made(cube_file, tmp_path, capsys, action):
+    with pytest.raises(SystemExit):
+        command.main([action, str(cube_file), "--piece", "C1", "--out", str(tmp_path / "out")])
+    assert "--piece goes with make" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
 def test_where_an_object_is_worn_can_be_said(cube_file, capsys):
     sculpt, _ = settings_of("check", cube_file)
     [thing] = sculpt.objects

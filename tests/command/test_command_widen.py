@@ -20,7 +20,8 @@ def test_words_of_a_widening(text, told):
     assert name == told[0] and sizes == pytest.approx(told[1])
 
 
-@pytest.mark.parametrize("text", ["C", "C=", "=20mm", "C=wide", "C=1:2:3", "C=--2mm"])
+@pytest.mark.parametrize("text", ["C", "C=", "=20mm", "C=wide", "C=1:2:3", "C=--2mm", "C=0mm",
+                                  "C=0:0"])
 def test_what_is_no_widening_is_refused(text):
     with pytest.raises(argparse.ArgumentTypeError):
         widening(text)
