@@ -84,6 +84,28 @@ def test_a_body_that_is_inside_out_or_open_is_told():
     assert "open-body" in {f.code for f in opened.findings}
 
 
+@pytest.mark.parametrize("way", [1, -1], ids=["outward", "inward"])
+def test_each_closed_part_of_a_body_is_turned_outward_by_itself(way):
+    """A small arm inside out beside a large trunk: volumes of the whole would not tell."""
+    trunk, arm = pillar(300.0), pillar()
+    both = Body(np.concatenate([trunk.vertices + (900.0, 0, 0), arm.vertices]),
+                np.concatenate([trunk.faces, arm.faces[:, ::way] + len(trunk.vertices)]), "body")
+    done = fitted(shell(), both)
+    assert done.fitted.least == pytest.approx(30.0, abs=0.15)
+    codes = [f.code for f in done.findings]
+    assert codes.count("turned-body") == (way < 0) and "presses" not in codes
+
+
+def test_a_patch_of_a_body_that_is_hollow_is_not_turned_by_itself():
+    """Such as the back of a knee that is an object of its own."""
+    trunk = pillar(300.0)
+    points, faces = shapes.cylinder(120.0, 2.0, 200.0, 49, 13)
+    hollow = Body(np.concatenate([trunk.vertices + (900.0, 0, 0), points]),
+                  np.concatenate([trunk.faces, faces[:, ::-1] + len(trunk.vertices)]), "body")
+    assert not Skin(hollow).turned
+    assert Skin(replace(hollow, faces=hollow.faces[:, ::-1])).turned
+
+
 @pytest.mark.parametrize(("vertices", "code"), [
     (np.zeros((3, 3)), "no-body"), (np.full((3, 3), np.nan), "no-body"),
     ([(0, 0, 0), (1, 0, 0), (0, 1, 0)], "no-body")])

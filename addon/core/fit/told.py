@@ -53,5 +53,5 @@ def findings(pattern: Pattern, skin: Skin, found: Fitted) -> Iterator[Finding]:
             "Clearances near its openings may be wrong; close them, or take them as a guide.")
     if skin.turned:
         yield Finding(
-            "turned-body", NOTE, f"The faces of the body “{skin.name}” look inward.",
+            "turned-body", NOTE, f"Faces of the body “{skin.name}” look inward.",
             "They were taken as turned outward; Mesh > Normals > Recalculate Outside mends them.")
