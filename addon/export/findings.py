@@ -100,6 +100,8 @@ TITLES = {
     "box-too-small": "Boxes too small for all parts",
     "part-off-body": "Parts that lie off the body",
     "open-body": "A body that is not closed",
+    "implausible-body": "A body of a size that no one has",
+    "mixed-body": "A body whose faces look to different sides",
     "turned-body": "A body whose faces look inward",
     "rod-without-size": "Rods without length or thickness",
     "rod-bends-too-tightly": "Rods that bend too tightly",

@@ -96,6 +96,22 @@ def test_each_closed_part_of_a_body_is_turned_outward_by_itself(way):
     assert codes.count("turned-body") == (way < 0) and "presses" not in codes
 
 
+def test_a_body_of_mixed_or_doubled_faces_or_in_another_unit_is_told():
+    body = pillar()
+    some = body.faces.copy()
+    some[4000:6000:3] = some[4000:6000:3, ::-1]
+    for change, code in (
+            ({"faces": some}, "mixed-body"),
+            ({"faces": np.concatenate([body.faces, body.faces[:, ::-1]])}, "mixed-body"),
+            ({"faces": np.concatenate([body.faces, body.faces[:9]])}, "mixed-body"),
+            ({"vertices": body.vertices / 1000}, "implausible-body"),
+            ({"vertices": body.vertices * 25.4}, "implausible-body")):
+        told = {f.code for f in fitted(shell(), replace(body, **change)).findings}
+        assert told & {"mixed-body", "implausible-body"} == {code}
+    plain = {f.code for f in fitted(shell(), body).findings}
+    assert not plain & {"mixed-body", "implausible-body", "turned-body"}
+
+
 def test_a_patch_of_a_body_that_is_hollow_is_not_turned_by_itself():
     """Such as the back of a knee that is an object of its own."""
     trunk = pillar(300.0)

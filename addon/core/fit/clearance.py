@@ -20,7 +20,8 @@ class Skin:
     """The body's surface, its faces turned outward, ready to be asked.
 
     turned: faces of it had to be turned; open: it has a rim, so that inside and outside are told by
-    the nearest face alone.
+    the nearest face alone; mixed: neighbouring faces look to different sides, or lie on one
+    another. size: its longest side, mm.
     """
 
     def __init__(self, body: Body):
@@ -30,6 +31,10 @@ class Skin:
         self.turned = bool(inward.any())
         faces[inward] = faces[inward, ::-1]
         self.open = bool((mesh.twins(faces) < 0).any())
+        start, end = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+        way = (start * len(vertices) + end)[start != end]
+        self.mixed = len(np.unique(way)) < len(way)
+        self.size = float(np.ptp(vertices[np.unique(faces)], axis=0).max())
         self.surface = Surface(vertices, faces)
         self._normals = mesh.vertex_normals(vertices, self.surface.faces, len(vertices))
 

@@ -12,6 +12,7 @@ from ..units import format_length
 from .clearance import Skin
 from .girths import CLOSED
 
+LEAST, MOST = 100.0, 3000.0  # mm along the longest side of what can be a body, or a part of one
 PRESSES = 1.0  # mm into the body that flesh and undersuit give way to; common practice, no source
 
 
@@ -51,6 +52,20 @@ def findings(pattern: Pattern, skin: Skin, found: Fitted) -> Iterator[Finding]:
         yield Finding(
             "open-body", NOTE, f"The body “{skin.name}” is not closed.",
             "Clearances near its openings may be wrong; close them, or take them as a guide.")
+    if not LEAST <= skin.size <= MOST:
+        yield Finding(
+            "implausible-body", WARNING,
+            f"The body “{skin.name}” measures only {format_length(skin.size, unit)}."
+            if skin.size < LEAST else
+            f"The body “{skin.name}” measures {format_length(skin.size, unit)}, more than anyone.",
+            "Scale it, or state the unit in which it was made; clearances and girths are "
+            "of no use before that.")
+    if skin.mixed:
+        yield Finding(
+            "mixed-body", WARNING,
+            f"Neighbouring faces of the body “{skin.name}” look to different sides, or lie on one "
+            "another.", "Clearances there may be told on the wrong side; Mesh > Normals > "
+            "Recalculate Outside mends them, after Mesh > Merge > By Distance.")
     if skin.turned:
         yield Finding(
             "turned-body", NOTE, f"Faces of the body “{skin.name}” look inward.",
