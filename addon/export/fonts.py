@@ -61,6 +61,8 @@ def legible(text: str) -> str:
     the face lacks ("ﬁ" -> "fi"), else its code point, such as "U+4E2D". Line
     breaks and tabs become blanks; other control characters vanish.
     """
+    if text.isascii() and text.isprintable():
+        return text
     known = _face(False).names
     out = []
     for char in unicodedata.normalize("NFC", str(text)):

@@ -32,13 +32,18 @@ class Leaders:
     def _ring(self, away: float) -> np.ndarray:
         """Spots (k, 2) every few mm on a ring round the piece, so many mm from it."""
         if away not in self._rings:
-            grown = Polygon(self.body.exterior).buffer(away, quad_segs=4)
+            grown = self._plain.buffer(away, quad_segs=4)
             # One whole; GEOS may leave crumbs beside it.
             ring = max(shapely.get_parts(grown), key=shapely.area).exterior
             steps = np.arange(0.0, ring.length, 6.0)
             self._rings[away] = shapely.get_coordinates(
                 shapely.line_interpolate_point(ring, steps))
         return self._rings[away]
+
+    @cached_property
+    def _plain(self) -> Polygon:
+        """About the piece without its holes, of few corners, for spots that are tried anyway."""
+        return Polygon(self.body.exterior).simplify(0.2)
 
     @cached_property
     def _near(self) -> shapely.Geometry:

@@ -210,7 +210,7 @@ def test_the_legend_explains_every_line_within_its_width(width):
     drawing = legend(width)
     assert {s.layer for s in drawing.strokes} == {
         "cut", "allowance", "bevel", "trench", "mouth", "score", "bend", "notch", "arrow", "grain",
-        "position", "hole", "drill", "outline", "placement"}
+        "position", "hole", "drill", "outline", "placement", "finish"}
     boxes = [text_box(t) for t in drawing.texts]
     lines = [line_of(s) for s in drawing.strokes]
     fewer = legend(width, without=("allowance", "grain"))
