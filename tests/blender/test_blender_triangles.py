@@ -65,6 +65,6 @@ def test_a_thin_triangle_gets_the_other_diagonal():
 
 def test_a_sculpt_with_such_faces_is_read_without_slivers(add_object, read):
     sculpt, _ = read(add_object(
-        "plate", [(x / 10, y / 10, 0.0) for x, y in ROWS["slanted"]], [range(16)]))
+        "plate", [(x, y, 0.0) for x, y in ROWS["slanted"]], [range(16)]))
     assert len(sculpt.faces) == 14
-    assert trimesh.Trimesh(sculpt.vertices, sculpt.faces).area_faces.min() > 1.0  # mm2
+    assert trimesh.Trimesh(sculpt.vertices, sculpt.faces).area_faces.min() > 100.0  # mm2 of 1 m2
