@@ -12,17 +12,19 @@ def vertex_partners(points: np.ndarray, axis: int, tolerance: float) -> np.ndarr
 
     axis 0, 1 or 2: the coordinate that changes its sign. A partner lies within `tolerance`
     of the image, is the vertex nearest to it, and has the vertex as its own partner in turn;
-    a vertex on the plane is its own.
+    a vertex on the plane is its own. One whose place is no number has none.
     """
     from scipy.spatial import cKDTree
 
     points = np.asarray(points, dtype=float).reshape(-1, 3)
-    if not len(points):
-        return np.empty(0, dtype=np.int64)
-    image = points * np.where(np.arange(3) == axis, -1.0, 1.0)
-    distance, nearest = cKDTree(points).query(image)
-    own = np.arange(len(points))
-    return np.where((distance <= tolerance) & (nearest[nearest] == own), nearest, -1)
+    partner = np.full(len(points), -1, dtype=np.int64)
+    known = np.flatnonzero(np.isfinite(points).all(axis=1))
+    if len(known):
+        image = points[known] * np.where(np.arange(3) == axis, -1.0, 1.0)
+        distance, nearest = cKDTree(points[known]).query(image)
+        met = (distance <= tolerance) & (nearest[nearest] == np.arange(len(known)))
+        partner[known[met]] = known[nearest[met]]
+    return partner
 
 
 def edge_partners(edges: np.ndarray, partner: np.ndarray) -> np.ndarray:

@@ -92,3 +92,9 @@ def test_marked_edges_without_a_partner_are_told():
     made, alone = mirrored_kinds(points, edges, kinds, 0, 0.1, "POSITIVE")
     assert alone.tolist() == [5] and np.count_nonzero(made) == 3
     assert not len(mirrored_kinds(points, edges, kinds, 0, 0.1, "NEGATIVE")[1])
+
+
+def test_a_vertex_that_lies_nowhere_has_no_partner_and_the_others_keep_theirs():
+    points = np.array([(-1.0, 0, 0), (np.nan, 0, 0), (1.0, 0, 0), (0, np.inf, 0), (0, 2, 0)])
+    assert vertex_partners(points, 0, 0.1).tolist() == [2, -1, 0, -1, 4]
+    assert vertex_partners(points[[1, 3]], 0, 0.1).tolist() == [-1, -1]

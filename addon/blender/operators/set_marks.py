@@ -12,7 +12,7 @@ from ...core import mesh as kernels
 from ...core.errors import ERROR, Finding, FoamError
 from .. import guides, markings
 from ..choices import MARKINGS
-from ..read import is_sculpt
+from ..read import is_sculpt, require_scale
 from .base import FoamOperator
 
 
@@ -59,9 +59,10 @@ class SetMarks(FoamOperator, bpy.types.Operator):
 
     def _on_meshes(self, context) -> list[bpy.types.Object]:
         made = []
-        for item in context.objects_in_mode_unique_data:
-            if not is_sculpt(item):
-                continue
+        items = [item for item in context.objects_in_mode_unique_data if is_sculpt(item)]
+        for item in items:
+            require_scale(item.name, item.matrix_world)
+        for item in items:
             bm = bmesh.from_edit_mesh(item.data)
             place = np.array(item.matrix_world)
             points = np.array([v.co for v in bm.verts], dtype=float).reshape(-1, 3)
@@ -83,10 +84,12 @@ class SetMarks(FoamOperator, bpy.types.Operator):
                    for o in context.selected_objects)
 
     def _on_lines(self, context) -> list[bpy.types.Object]:
+        lines = [line for line in context.selected_objects
+                 if guides.is_guide(line) and line.parent and is_sculpt(line.parent)]
+        for line in lines:
+            require_scale(line.parent.name, line.parent.matrix_world)
         return [markings.add_row(context.scene, line.parent, guides.world_polylines(line),
-                                 self.kind)
-                for line in context.selected_objects
-                if guides.is_guide(line) and line.parent and is_sculpt(line.parent)]
+                                 self.kind) for line in lines]
 
     def _at_cursor(self, context) -> bpy.types.Object:
         item = context.object
@@ -94,10 +97,13 @@ class SetMarks(FoamOperator, bpy.types.Operator):
             raise FoamError(Finding(
                 "no-sculpt", ERROR, "No sculpt is active.", "Make the sculpt active and put the "
                 "3D cursor on it, or select lines drawn on it."))
+        require_scale(item.name, item.matrix_world)
         shown = item.evaluated_get(context.evaluated_depsgraph_get())
         place = item.matrix_world
-        found, point, *_ = shown.closest_point_on_mesh(
-            place.inverted_safe() @ context.scene.cursor.location)
+        found = False
+        if len(shown.data.polygons):  # Blender raises where there are none
+            found, point, *_ = shown.closest_point_on_mesh(
+                place.inverted_safe() @ context.scene.cursor.location)
         if not found:
             raise FoamError(Finding("no-sculpt", ERROR, f"“{item.name}” has no faces.",
                                     "Choose a mesh with faces."))
