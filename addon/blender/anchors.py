@@ -213,7 +213,7 @@ def bind(ground: Ground, world: Polylines, polylines: Polylines,
     along, drawn, ends = [], [], [0]
     surface = ground.places.surface
     for points, closed in world:
-        if len(points) < 2 + closed or not (
+        if len(points) < 2 + closed or not np.isfinite(points).all() or not (
                 surface.nearest(points).distance.max() <= OFF / ground.scale):
             return None
         try:

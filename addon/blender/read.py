@@ -95,7 +95,8 @@ def read_scene(scene: bpy.types.Scene, objects: Sequence[bpy.types.Object], sett
     for lines where there are any, or to `bind` one that will be.
 
     Raises FoamError `nothing-to-read` when there are no objects, `zero-scale` where one has no
-    extent, and `bad-stock` or `bad-length` for what was entered on one.
+    extent, `no-place` where one lies nowhere, and `bad-stock` or `bad-length` for what was
+    entered on one.
     """
     if not objects:
         raise FoamError(Finding(
@@ -157,7 +158,11 @@ def with_body(scene: bpy.types.Scene, sculpt: Sculpt) -> Sculpt:
 
 def require_scale(name: str, matrix: Sequence) -> None:
     """Raises FoamError `zero-scale` where an object's matrix (4, 4) flattens its space, since
-    nothing can then be carried back into it."""
+    nothing can then be carried back into it, and `no-place` where it is not finite."""
+    if not np.isfinite(np.array(matrix, dtype=float)).all():
+        raise FoamError(Finding(
+            "no-place", ERROR, f"“{name}” has a location, rotation or scale that is no number.",
+            "Set them back with Object > Clear, on it and on what it is parented to."))
     sizes = np.linalg.svd(np.array(matrix, dtype=float)[:3, :3], compute_uv=False)
     if sizes[-1] <= 1e-6 * sizes[0]:
         raise FoamError(Finding(

@@ -8,7 +8,7 @@ from dataclasses import replace
 import bpy
 import numpy as np
 
-from ..core.errors import NOTE, Finding
+from ..core.errors import ERROR, NOTE, Finding, FoamError
 from ..core.model import Guide, Sculpt
 from ..core.trace.home import OFF, Surfaces
 from . import anchors, carry, guides
@@ -88,7 +88,13 @@ def _same_mesh(one: bpy.types.Mesh, other: bpy.types.Mesh) -> bool:
 
 
 def _read(line: bpy.types.Object, place: np.ndarray, mm: float, number: int) -> list[Guide]:
-    return [Guide((points @ place[:3, :3].T + place[:3, 3]) * mm,
-                  KINDS[line.foamwright.guide], closed, number, line.name, guides.join_of(line),
-                  finish_of(line))
-            for points, closed in guides.polylines(line)]
+    lines = [((points @ place[:3, :3].T + place[:3, 3]) * mm, closed)
+             for points, closed in guides.polylines(line)]
+    if not all(np.isfinite(points).all() for points, _ in lines):
+        raise FoamError(Finding(
+            "line-nowhere", ERROR,
+            f"The line “{line.name}” has a point with a coordinate that is no number.",
+            "Delete that point in Edit Mode, or delete the line and draw it again."))
+    return [Guide(points, KINDS[line.foamwright.guide], closed, number, line.name,
+                  guides.join_of(line), finish_of(line))
+            for points, closed in lines]

@@ -20,6 +20,8 @@ TITLES = {
     "unlikely-size": "Sizes that are not likely",
     "object-without-faces": "Objects without faces",
     "not-finite": "Vertices that lie nowhere",
+    "no-place": "An object that lies nowhere",
+    "line-nowhere": "A drawn line that lies nowhere",
     "zero-area-face": "Faces without area",
     "duplicate-face": "Faces on top of each other",
     "split-vertices": "Edges that only look joined",

@@ -10,7 +10,8 @@ import pytest
 pytest.importorskip("bpy", reason="Blender's Python module is not installed")
 
 SCENES = ("no object", "an empty mesh", "loose vertices", "a coordinate that is no number", "1 mm",
-          "1 km", "squeezed flat", "turned inside out", "with a line")
+          "1 km", "squeezed flat", "turned inside out", "with a line", "placed nowhere",
+          "not shown in viewports", "with a line that lies nowhere")
 
 SCRIPT = '''
 import os, sys
@@ -49,11 +50,16 @@ def put():
     mesh.from_pydata(points, [], faces)
     item = bpy.data.objects.new("odd", mesh)
     scene.collection.objects.link(item)
-    item.scale = {"squeezed flat": (1, 0, 1), "turned inside out": (-1, 1, 1)}.get(name, (1, 1, 1))
+    item.scale = {"squeezed flat": (1, 0, 1), "turned inside out": (-1, 1, 1),
+                  "placed nowhere": (np.nan, 1, 1)}.get(name, (1, 1, 1))
     bpy.context.view_layer.update()
     if name == "with a line":
         add_guide(scene, item, np.array([(0.05, 0.0, 0.0), (0.05, 0.0, 0.2)]),
                   "SEAM").select_set(True)
+    if name == "with a line that lies nowhere":
+        line = add_guide(scene, item, np.array([(0.05, 0.0, 0.0), (0.05, 0.0, 0.2)]), "SEAM")
+        line.data.splines[0].points[0].co = (np.nan, 0, 0, 1)
+    item.hide_viewport = name == "not shown in viewports"
     item.select_set(True)
     bpy.context.view_layer.objects.active = item
     if mode == "edit":
@@ -84,7 +90,7 @@ print("ASKED", asked, "ANSWERED", answered)
 
 @pytest.mark.parametrize(("name", "mode"), [
     (name, mode) for name in SCENES for mode in ("object", "edit")
-    if (name, mode) != ("no object", "edit")])
+    if mode == "object" or name not in ("no object", "not shown in viewports")])
 def test_no_operator_ends_in_a_traceback(run_in_blender, root, tmp_path, name, mode):
     done = run_in_blender(SCRIPT, root, tmp_path, name, mode)
     assert done.returncode == 0, done.stderr[-2000:]

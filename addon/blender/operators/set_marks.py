@@ -10,7 +10,7 @@ from bpy.props import EnumProperty
 
 from ...core import mesh as kernels
 from ...core.errors import ERROR, Finding, FoamError
-from .. import guides, markings
+from .. import copies, guides, markings
 from ..choices import MARKINGS
 from ..read import is_sculpt, require_scale
 from .base import FoamOperator
@@ -98,12 +98,12 @@ class SetMarks(FoamOperator, bpy.types.Operator):
                 "no-sculpt", ERROR, "No sculpt is active.", "Make the sculpt active and put the "
                 "3D cursor on it, or select lines drawn on it."))
         require_scale(item.name, item.matrix_world)
-        shown = item.evaluated_get(context.evaluated_depsgraph_get())
         place = item.matrix_world
         found = False
-        if len(shown.data.polygons):  # Blender raises where there are none
-            found, point, *_ = shown.closest_point_on_mesh(
-                place.inverted_safe() @ context.scene.cursor.location)
+        with copies.evaluated(context.scene, [item], [False]) as (shown,):  # it may be hidden
+            if len(shown.data.polygons):  # Blender raises where there are none
+                found, point, *_ = shown.closest_point_on_mesh(
+                    place.inverted_safe() @ context.scene.cursor.location)
         if not found:
             raise FoamError(Finding("no-sculpt", ERROR, f"“{item.name}” has no faces.",
                                     "Choose a mesh with faces."))
