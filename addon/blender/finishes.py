@@ -38,7 +38,7 @@ def require_room(mesh: bpy.types.Mesh) -> None:
     edge_numbers.require_room(mesh, ATTRIBUTE, "finishes")
 
 
-def set_finishes(bm: bmesh.types.BMesh, chosen: Iterable[int], number: int) -> int:
+def put(bm: bmesh.types.BMesh, chosen: Iterable[int], number: int) -> int:
     """Give the chosen edges (indices) the number of a Finish; how many changed."""
     return edge_numbers.put(bm, ATTRIBUTE, chosen, number)
 
@@ -62,7 +62,7 @@ def finish_of(line: bpy.types.Object) -> Finish:
     return chosen(own.finish, own.finish_width) if own.guide == "SEAM" else Finish()
 
 
-def looking(bm: bmesh.types.BMesh, kind: str) -> list[int]:
+def told(bm: bmesh.types.BMesh, kind: str) -> list[int]:
     """Indices of the seams of a kind of finish."""
     found = edge_numbers.layer(bm, ATTRIBUTE)
     return [e.index for e in bm.edges if e.seam

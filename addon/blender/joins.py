@@ -30,23 +30,13 @@ def require_room(mesh: bpy.types.Mesh) -> None:
     edge_numbers.require_room(mesh, ATTRIBUTE, "joins")
 
 
-def layer(bm: bmesh.types.BMesh, create: bool = False) -> bmesh.types.BMLayerItem | None:
-    """The edge layer of joins, None where the mesh has none yet."""
-    return edge_numbers.layer(bm, ATTRIBUTE, create)
-
-
-def set_joins(bm: bmesh.types.BMesh, chosen: Iterable[int], join: str) -> int:
+def put(bm: bmesh.types.BMesh, chosen: Iterable[int], join: str) -> int:
     """Give the chosen edges (indices) a join of JOINS; how many changed."""
     return edge_numbers.put(bm, ATTRIBUTE, chosen, 0 if join == BUTT else JOINS.index(join))
 
 
-def write_joins(mesh: bpy.types.Mesh, numbers: np.ndarray) -> None:
-    """Give every edge of a mesh outside Edit Mode its number in JOINS (e,)."""
-    edge_numbers.write(mesh, ATTRIBUTE, numbers)
-
-
-def joined(bm: bmesh.types.BMesh, join: str) -> list[int]:
+def told(bm: bmesh.types.BMesh, join: str) -> list[int]:
     """Indices of the seams that are held in this way."""
-    found = layer(bm)
+    found = edge_numbers.layer(bm, ATTRIBUTE)
     wanted = (0, JOINS.index(BUTT)) if join == BUTT else (JOINS.index(join),)
     return [e.index for e in bm.edges if e.seam and (0 if found is None else e[found]) in wanted]
