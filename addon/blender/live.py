@@ -94,14 +94,15 @@ def _look() -> float:
         return 10 * _IDLE
     if bpy.app.is_job_running("RENDER"):
         return _IDLE  # nothing may be made or removed meanwhile
+    left = 0.0
     try:
-        look(scene, layer, window.modal_operators if window else ())
+        left = look(scene, layer, window.modal_operators if window else ())
     except Exception:  # a mistake of ours: told as such, for Blender drops a timer that raises
         sys.excepthook(*sys.exc_info())
         state.seen = changes.epoch, changes.count
         _show(scene, {}, MISTAKE)
     if state.job is None:
-        return _IDLE
+        return min(_IDLE, left) if left else _IDLE
     said = round(state.job.share, 2), state.job.text
     if said != state.said:
         state.said = said
@@ -119,10 +120,11 @@ def _window() -> bpy.types.Window | None:
 
 
 def look(scene: bpy.types.Scene, layer: bpy.types.ViewLayer,
-         dragging: Iterable[bpy.types.Operator] = ()) -> None:
+         dragging: Iterable[bpy.types.Operator] = ()) -> float:
     """One look at the scene: take what the job has found, or start one if it is time to.
 
-    dragging: operators the maker is in the middle of.
+    dragging: operators the maker is in the middle of. Seconds until what has changed may be read,
+    0 where nothing waits for that alone.
     """
     if state.scene != scene.session_uid:
         _forget()
@@ -131,14 +133,16 @@ def look(scene: bpy.types.Scene, layer: bpy.types.ViewLayer,
         _take(scene)
     now = changes.epoch, changes.count
     if state.seen == now or any(o.bl_idname.startswith(_DRAGGING) for o in dragging):
-        return
+        return 0.0
     if state.seen is not None:
         wait = LONG if state.faces > LARGE else max(SHORT, min(SHARE * state.cost, MOST))
-        if time.monotonic() - changes.last < wait:
-            return
+        left = changes.last + wait - time.monotonic()
+        if left > 0.0:
+            return left
     running = work.running()
     if running is None or running is state.job:
         _ask(scene, layer)
+    return 0.0
 
 
 def _ask(scene: bpy.types.Scene, layer: bpy.types.ViewLayer) -> None:

@@ -317,6 +317,20 @@ def test_the_window_in_which_something_changed_last_is_answered(scene, shown, mo
     assert live._window() is None
 
 
+def test_it_looks_again_just_when_the_maker_has_paused_for_long_enough(shown, monkeypatch):
+    settle()
+    settle()
+    change(shown)
+    monkeypatch.setattr(live.time, "monotonic", lambda: changes.last + live.SHORT - 0.004)
+    live.state.cost = 0.0
+    assert live._look() == pytest.approx(0.004) and live.state.job is None
+    monkeypatch.setattr(live.time, "monotonic", lambda: changes.last + live.SHORT)
+    live._look()
+    assert live.state.job is not None
+    monkeypatch.undo()
+    settle()
+
+
 def test_switched_off_it_asks_nothing(scene, shown):
     scene.foamwright.overlay = False
     assert live._look() > 0.1 and live.state.job is None

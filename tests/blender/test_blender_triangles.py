@@ -58,7 +58,8 @@ def test_a_face_without_any_area_stays_to_be_found_fault_with():
 
 def test_a_thin_triangle_gets_the_other_diagonal():
     places = np.array([(0, 0, 0), (1, 0, 0), (2, 0, 0), (1, 1, 0)], dtype=float)
-    found = widened(np.array([(0, 1, 2), (0, 2, 3)]), np.array([0, 0]), places)
+    found = widened(np.array([(0, 1, 2), (0, 2, 3)]), np.array([0, 0]), places,
+                    np.arange(4))
     assert sorted(map(sorted, found.tolist())) == [[0, 1, 3], [1, 2, 3]]
     assert THIN < 0.1
 
