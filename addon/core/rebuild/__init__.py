@@ -42,6 +42,7 @@ COARSELY = (10.0, 30, False), (10.0, 30, True), (1.0, 15, True)
 FINELY = (1.0, 8, True), (0.1, 12, True)
 OUTWARDS = 1e-3  # energy that a mm of edge bent outwards by a radian is worth
 NEAR, NEARER = 0.1, 0.01  # mm that points still move when a step ends, on either mesh
+ROUGH = 3.0  # the same where the coarse mesh, itself off by more, is all that is asked for
 
 
 @stoppable
@@ -106,12 +107,12 @@ def _stood(part: Pattern, quick: bool, formed: bool) -> Standing:
     area = sum(piece.area for piece in part.pieces)
     coarse = assembled(part, _spacing(area, COARSE), formed)
     known, bends = measures(part, coarse), mould(part, coarse, Shell(coarse, 1.0))
-    start = laid_out(coarse)
+    start, near = laid_out(coarse), ROUGH if quick else NEAR
     tried = []
     for side in (1.0, -1.0):
         bend, steps, _ = FIRST
         shell = Shell(coarse, bend, None, bends)
-        x = settled(shell, start * (1.0, 1.0, side), steps, NEAR)
+        x = settled(shell, start * (1.0, 1.0, side), steps, near)
         residual = shell.residual(x)
         # Where no gauge tells, foam bends outwards rather than inwards.
         outwards = shell.length @ shell.angles(x)
@@ -119,7 +120,7 @@ def _stood(part: Pattern, quick: bool, formed: bool) -> Standing:
     x = min(tried)[2]
     for bend, steps, held in COARSELY:
         shell = Shell(coarse, bend, known if held else None, bends)
-        x = settled(shell, x, steps, NEAR)
+        x = settled(shell, x, steps, near)
     if quick:
         return Standing(part, shell, x)
     spacing = _spacing(area, max(FINE, area / LARGE))
